@@ -1,0 +1,30 @@
+# Two commands: `make demo` and `make test`. Set-up runs by itself, once, and again when the pins change.
+PYTHON ?= python3
+VENV := .venv
+BIN := $(VENV)/bin
+STAMP := $(VENV)/.ready
+SCENARIO ?= clean
+
+.PHONY: setup demo test lint bench clean
+
+setup: $(STAMP)
+
+$(STAMP): constraints.txt pyproject.toml
+	$(PYTHON) -m venv $(VENV)
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --constraint constraints.txt --editable '.[dev]'
+	@touch $(STAMP)
+
+demo: $(STAMP)
+	@$(BIN)/python -m logger demo --scenario "$(SCENARIO)"
+
+lint: $(STAMP)
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+	$(BIN)/mypy
+	$(BIN)/lint-imports --no-cache
+
+test: lint
+	$(BIN)/python -m pytest -n 4
+
+clean:
+	rm -rf $(VENV) build dist

@@ -1,0 +1,1 @@
+"""Data shipped with Beadwatch: procedures, simulator scenarios, example rig and joint files."""

@@ -1,0 +1,1 @@
+"""Sensors to raw samples: the only room that opens ports."""

@@ -1,0 +1,1 @@
+"""The recorder's local HTTP interface."""

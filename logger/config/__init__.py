@@ -1,0 +1,1 @@
+"""Files that people write, to domain values; located errors."""

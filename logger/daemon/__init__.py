@@ -1,0 +1,1 @@
+"""The running recorder: clock, wiring, policies."""

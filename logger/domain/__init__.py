@@ -1,0 +1,1 @@
+"""Values only: frozen, with the unit in each name; no I/O, no clock."""

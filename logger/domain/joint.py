@@ -1,0 +1,46 @@
+"""What is to be welded: the operator's entry for one joint, units converted."""
+
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+
+class WallRule(StrEnum):
+    """How the wall was come by; the record keeps it."""
+
+    ENTERED = "entered"
+    DN_OVER_SDR = "dn/sdr"
+    TABLE_MIN = "table-min"
+    TABLE_MEAN = "table-mean"
+    TABLE_MAX = "table-max"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PipeEnd:
+    """One side of the joint. `wall_mm` is already resolved by `wall_rule`; `sdr` is what was entered."""
+
+    material: str
+    outside_diameter_mm: float
+    wall_mm: float
+    wall_rule: WallRule
+    sdr: float | None = None
+    code: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Joint:
+    """One joint as entered. `pipe_b` equals `pipe_a` when the file has a single `[pipe]` table.
+
+    `piston_area_mm2` is the total effective piston area of the carriage, `None` until a rig file gives it.
+    `drag_pressure_bar` is the confirmed drag, `None` while not measured.
+    """
+
+    joint: str
+    procedure: str
+    pipe_a: PipeEnd
+    pipe_b: PipeEnd
+    ambient_temperature_degC: float | None = None
+    drag_pressure_bar: float | None = None
+    piston_area_mm2: float | None = None
+    operator: str = ""
+    project: str = ""
+    options: frozenset[str] = field(default_factory=frozenset)

@@ -1,0 +1,65 @@
+"""The plan of one joint: a value that is printed, drawn, judged against and stored."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from logger.domain.band import Band
+from logger.domain.phase import Phase
+from logger.domain.source import Source
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanStep:
+    """One step. `step` numbers repeated cooling steps from 1; it is None where a phase has a single step.
+
+    `gauge_pressure_bar` includes drag and is all None while drag or piston area is unknown.
+    """
+
+    phase: Phase
+    step: int | None = None
+    gauge_pressure_bar: Band
+    interface_pressure_MPa: Band
+    duration_s: Band
+    bead_height_mm: float | None = None
+    bead_height_source: Source
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Notice:
+    """A caution or remark: a code and its parameters; its text lives in `logger.wording`."""
+
+    code: str
+    parameters: Mapping[str, str | float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JointPlan:
+    """Everything the procedure asks of this joint, with the source beside each value."""
+
+    procedure: str
+    title: str
+    material: str
+    outside_diameter_mm: float
+    wall_mm: float
+    wall_rule: str
+    sdr: float | None
+    pipe_area_mm2: float
+    piston_area_mm2: float | None
+    drag_pressure_bar: float | None
+    ambient_temperature_degC: float | None
+    joining_force_N: float
+    plate_temperature_degC: Band
+    steps: tuple[PlanStep, ...]
+    soak_limit_includes_drag: bool
+    cautions: tuple[Notice, ...] = ()
+    remarks: tuple[Notice, ...] = ()
+
+    def step_of(self, phase: Phase) -> PlanStep:
+        """Return the first step of `phase`. Raises KeyError when the plan has none."""
+        for step in self.steps:
+            if step.phase is phase:
+                return step
+        raise KeyError(phase)
+
+    def steps_of(self, phase: Phase) -> tuple[PlanStep, ...]:
+        return tuple(step for step in self.steps if step.phase is phase)

@@ -1,0 +1,40 @@
+"""The rig as the thinking sees it: areas, gauge side, channels; no bus."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from logger.domain.channel import Channel, Quantity
+
+
+class GaugeSide(StrEnum):
+    """Where the pressure transmitter sits."""
+
+    LINE = "line"
+    """Ahead of the valve: opening and closing strokes both show."""
+    CLOSING = "closing"
+    """On the closing side of the cylinders: opening strokes do not show."""
+    UNKNOWN = "unknown"
+
+
+class Origin(StrEnum):
+    """Where the samples of a record come from; inside the record, its list and its JSON."""
+
+    LIVE = "live"
+    REPLAY = "replay"
+    SIMULATED = "simulated"
+    IMPORTED_FILE = "imported_file"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rig:
+    """One rig. `piston_area_mm2` is None where joint.toml has to give it."""
+
+    name: str
+    serial: str = ""
+    piston_area_mm2: float | None = None
+    gauge_side: GaugeSide = GaugeSide.UNKNOWN
+    origin: Origin = Origin.LIVE
+    channels: tuple[Channel, ...] = ()
+
+    def channel_of(self, quantity: Quantity) -> Channel | None:
+        return next((channel for channel in self.channels if channel.quantity is quantity), None)

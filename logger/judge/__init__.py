@@ -1,0 +1,1 @@
+"""Phases and plan to findings and verdict; pure."""

@@ -1,0 +1,1 @@
+"""Where the phases begin and end, from the samples alone; pure."""

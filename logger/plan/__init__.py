@@ -1,0 +1,1 @@
+"""Procedure and joint to plan, or a named refusal; pure."""

@@ -1,0 +1,1 @@
+"""One pure function advances a joint."""

@@ -1,0 +1,1 @@
+"""JSON contracts as pydantic models, mapped from domain values."""

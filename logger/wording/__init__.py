@@ -1,0 +1,1 @@
+"""The texts of refusals, findings and cautions, shared by all front ends."""

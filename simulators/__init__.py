@@ -1,0 +1,1 @@
+"""A rig that exists only in software; imports nothing from the recorder it tests."""
