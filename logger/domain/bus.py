@@ -1,4 +1,4 @@
-"""How a rig's channels are wired: buses, points and the binding of each channel; values only, nothing opened."""
+"""How a rig's channels are wired: buses, points and the binding of each channel; nothing is opened."""
 
 from dataclasses import dataclass
 from enum import StrEnum
@@ -16,7 +16,7 @@ class Parity(StrEnum):
 
 
 class Table(StrEnum):
-    """The four data tables of a Modbus device (MODBUS Application Protocol V1.1b3, 4.3), all only read here."""
+    """The four data tables of a Modbus device (MODBUS Application Protocol V1.1b3, 4.3); only read here."""
 
     COIL = "coil"
     DISCRETE = "discrete"
@@ -32,8 +32,8 @@ class Table(StrEnum):
 class ModbusTcpBus:
     """A Modbus TCP device or gateway.
 
-    `timeout_s` bounds one answer and one connection attempt, in real seconds. `max_gap` is the greatest number
-    of registers (or bits) nobody asked for that may be read along to save a request.
+    `timeout_s` bounds one answer and one connection attempt, in real seconds. `max_gap` is the greatest
+    number of registers (or bits) nobody asked for that may be read along to save a request.
     """
 
     name: str
@@ -67,9 +67,9 @@ class ModbusRtuBus:
 class SerialLineBus:
     """A device that sends lines of text, by itself or when asked.
 
-    `path` is a port or a pyserial URL. `pattern` is a regular expression with one named group per field, matched
-    against the whole line without its end. `poll_request` is sent before each line; None means that the device
-    streams. `timeout_s` is the longest wait for a line, in real seconds.
+    `path` is a port or a pyserial URL. `pattern` is a regular expression with one named group per field,
+    matched against the whole line without its end. `poll_request` is sent before each line; None means that
+    the device streams. `timeout_s` is the longest wait for a line, in real seconds.
     """
 
     name: str
