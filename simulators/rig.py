@@ -1,0 +1,135 @@
+"""The rig and its operator run through one joint; the result is looked up by time."""
+
+import math
+from array import array
+from dataclasses import dataclass
+from typing import NamedTuple
+
+from simulators.hydraulics import STEP_S, Hydraulics, Valve
+from simulators.intent import intent_of
+from simulators.operator_script import OperatorScript
+from simulators.plate import PlateModel
+from simulators.scenario import PHASES, GaugeSide, Phase, Scenario
+
+_LONGEST_S = 6 * 3600.0
+
+
+class RigState(NamedTuple):
+    """What is true at one instant, before any sensor error."""
+
+    cylinder_bar: float
+    """Closing side of the cylinders: where the true boundaries are taken."""
+    gauge_bar: float
+    """At the transmitter: the side it sits on, ripple and hydraulic lag included."""
+    interface_bar: float
+    """Force at the faces, as bar on the piston area."""
+    plate_temperature_degC: float
+    carriage_mm: float
+    plate_in: bool
+
+
+class PhaseSpan(NamedTuple):
+    phase: Phase
+    start_s: float
+    end_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Trajectory:
+    """One joint on a grid of `STEP_S`; `truth` has the five phases in order, each ending where the next starts."""
+
+    scenario: Scenario
+    truth: tuple[PhaseSpan, ...]
+    cylinder_bar: "array[float]"
+    gauge_bar: "array[float]"
+    interface_bar: "array[float]"
+    plate_temperature_degC: "array[float]"
+    carriage_mm: "array[float]"
+    plate_in: bytearray
+
+    @property
+    def duration_s(self) -> float:
+        return (len(self.gauge_bar) - 1) * STEP_S
+
+    def index_at(self, t_s: float) -> int:
+        """Grid index of this time; before the start and after the end the rig stands still."""
+        return min(max(round(t_s / STEP_S), 0), len(self.gauge_bar) - 1)
+
+    def sample_at(self, t_s: float) -> RigState:
+        """The state of the rig at `t_s`."""
+        index = self.index_at(t_s)
+        return RigState(
+            self.cylinder_bar[index],
+            self.gauge_bar[index],
+            self.interface_bar[index],
+            self.plate_temperature_degC[index],
+            self.carriage_mm[index],
+            bool(self.plate_in[index]),
+        )
+
+    def start_of(self, phase: Phase) -> float:
+        return next(span.start_s for span in self.truth if span.phase == phase)
+
+
+def simulate(scenario: Scenario, cooling_s: float | None = None) -> Trajectory:
+    """Run the whole joint; `cooling_s` replaces the time under pressure in cooling.
+
+    Raises:
+        RuntimeError: the operator waits for something that this rig can never do.
+    """
+    intent = intent_of(scenario, cooling_s)
+    script = OperatorScript(scenario, intent)
+    hydraulics = Hydraulics(scenario.rig)
+    plate = PlateModel(scenario.plate, intent.plate_setting_degC)
+    gauge = _Gauge(scenario)
+    cylinder, shown, interface, temperature, opening = (array("d") for _ in range(5))
+    plate_in = bytearray()
+    script.begin(hydraulics)
+    tick = 0
+    while not script.finished:
+        t_s = tick * STEP_S
+        cylinder.append(hydraulics.closing_bar)
+        shown.append(gauge.shown_bar)
+        interface.append(hydraulics.interface_bar)
+        temperature.append(plate.reading_degC)
+        opening.append(hydraulics.opening_mm)
+        plate_in.append(script.plate_in)
+        if t_s > _LONGEST_S:
+            raise RuntimeError(f"{scenario.name}: step {script.step} never ends on this rig")
+        tick += 1
+        t_s = tick * STEP_S
+        hydraulics.step(script.order)
+        plate.step(in_contact=script.plate_in and hydraulics.touching)
+        gauge.step(hydraulics, script.order.valve, t_s)
+        script.advance(hydraulics, t_s)
+    truth = _truth(script.boundaries)
+    return Trajectory(scenario, truth, cylinder, shown, interface, temperature, opening, plate_in)
+
+
+def _truth(boundaries: dict[str, float]) -> tuple[PhaseSpan, ...]:
+    ends = [boundaries[phase] for phase in PHASES[1:]] + [boundaries["end"]]
+    return tuple(PhaseSpan(phase, boundaries[phase], end) for phase, end in zip(PHASES, ends, strict=True))
+
+
+class _Gauge:
+    """The pressure at the transmitter: which side it sits on, pump ripple, and the lag of its line."""
+
+    __slots__ = ("_lag_share", "_omega", "_ripple", "_side", "shown_bar")
+
+    def __init__(self, scenario: Scenario) -> None:
+        rig = scenario.rig
+        self._side: GaugeSide = rig.gauge_side
+        self._ripple = rig.ripple_bar
+        self._omega = 2.0 * math.pi * rig.ripple_Hz
+        self._lag_share = STEP_S / max(rig.hydraulic_lag_s, STEP_S)
+        self.shown_bar = 0.0
+
+    def step(self, hydraulics: Hydraulics, valve: Valve, t_s: float) -> None:
+        source_bar = hydraulics.closing_bar
+        connected = True
+        if valve is Valve.OPEN:
+            connected = self._side == "line"
+            source_bar = hydraulics.opening_bar if connected else source_bar
+        if hydraulics.pump_on and connected:
+            source_bar += self._ripple * math.sin(self._omega * t_s)
+        self.shown_bar += (source_bar - self.shown_bar) * self._lag_share
