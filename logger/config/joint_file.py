@@ -1,0 +1,220 @@
+"""joint.toml: the operator's entry for one joint."""
+
+from collections.abc import Collection
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from pydantic import Field
+
+from logger.config.formula import nearest
+from logger.config.procedures import available_procedures
+from logger.config.quantity import Area, Length, Pressure, Rod, Temperature
+from logger.config.toml_file import Document, FileModel, Place, read_document
+from logger.domain.geometry import piston_area_mm2
+from logger.domain.joint import Joint, PipeEnd, WallRule
+from logger.domain.notices import JOINT_OPTIONS
+from logger.domain.procedure import MATERIALS
+from logger.domain.rig import Rig
+from logger.errors import InputError
+
+_CONFLICT_MM = 0.2
+_CONFLICT_SHARE = 0.02
+_SDR_MIN, _SDR_MAX = 3.0, 60.0
+_AREA_SHARE = 0.001
+
+
+class PipeTable(FileModel):
+    """`[pipe]`, or `[pipe.a]` and `[pipe.b]`."""
+
+    material: str
+    """PE80, PE100, PP-H, PP-B, PP-R or PVDF."""
+    outside_diameter: Length
+    sdr: float | None = Field(default=None, ge=_SDR_MIN, le=_SDR_MAX)
+    """Standard dimension ratio; the wall is then dn / SDR unless `wall_rule` asks for a table."""
+    wall_thickness: Length | None = None
+    """Measured or printed wall; it governs where both are given and agree."""
+    wall_rule: str | None = None
+    code: str = ""
+    """The maker's traceability code, as printed on the pipe."""
+
+
+class TwoEndsTable(FileModel):
+    a: PipeTable
+    b: PipeTable
+
+
+class CylinderTable(FileModel):
+    """`[rig]`: the total effective piston area, or what it follows from."""
+
+    cylinder_area: Area | None = None
+    bore: Length | None = None
+    rod: Rod | None = None
+    cylinders: int | None = Field(default=None, ge=1, le=12, strict=True)
+
+
+class JointFile(FileModel):
+    """The keys of joint.toml."""
+
+    format: int = Field(default=1, ge=1, le=1)
+    joint: str = Field(min_length=1, max_length=100)
+    procedure: str
+    ambient_temperature: Temperature | None = None
+    drag_pressure: Pressure | None = None
+    operator: str = ""
+    project: str = ""
+    options: tuple[str, ...] = ()
+    """Declared departures: "workshop-reduction"."""
+    pipe: dict[str, Any]
+    rig: CylinderTable | None = None
+
+
+def load_joint(path: Path, procedure_ids: Collection[str] | None = None) -> Joint:
+    """Read joint.toml.
+
+    `procedure_ids` are the procedures there are; the built-in ones when None.
+
+    Raises:
+        InputError: one line naming file, line and key, with the nearest valid choice.
+    """
+    return _joint(read_document(path), procedure_ids)
+
+
+def joint_of(text: str, file: str = "joint", procedure_ids: Collection[str] | None = None) -> Joint:
+    """Read the text of a joint.toml; `file` is what errors call it."""
+    return _joint(Document(text, file), procedure_ids)
+
+
+def with_rig(joint: Joint, rig: Rig) -> Joint:
+    """Return the joint with the rig's piston area. Raises InputError where both give one and they differ."""
+    if rig.piston_area_mm2 is None:
+        return joint
+    if joint.piston_area_mm2 is not None:
+        difference = abs(joint.piston_area_mm2 - rig.piston_area_mm2)
+        if difference > _AREA_SHARE * rig.piston_area_mm2:
+            raise InputError(
+                f"joint {joint.joint} gives {joint.piston_area_mm2:.1f} mm2 and rig {rig.name} "
+                f"{rig.piston_area_mm2:.1f} mm2; leave it to one of them",
+                key="[rig] cylinder_area",
+            )
+    return replace(joint, piston_area_mm2=rig.piston_area_mm2)
+
+
+def _joint(document: Document, procedure_ids: Collection[str] | None) -> Joint:
+    checked = document.checked(JointFile)
+    known = sorted(available_procedures() if procedure_ids is None else procedure_ids)
+    if checked.procedure not in known:
+        raise document.error(
+            ("procedure",), f'unknown procedure "{checked.procedure}"{nearest(checked.procedure, known)}'
+        )
+    for option in checked.options:
+        if option not in JOINT_OPTIONS:
+            raise document.error(
+                ("options",), f'unknown option "{option}"{nearest(option, list(JOINT_OPTIONS))}'
+            )
+    pipe_a, pipe_b = _ends(document, checked.pipe)
+    return Joint(
+        joint=checked.joint,
+        procedure=checked.procedure,
+        pipe_a=pipe_a,
+        pipe_b=pipe_b,
+        ambient_temperature_degC=checked.ambient_temperature,
+        drag_pressure_bar=checked.drag_pressure,
+        piston_area_mm2=None if checked.rig is None else cylinder_area_mm2(document, checked.rig, ("rig",)),
+        operator=checked.operator,
+        project=checked.project,
+        options=frozenset(checked.options),
+    )
+
+
+def _ends(document: Document, pipe: dict[str, Any]) -> tuple[PipeEnd, PipeEnd]:
+    if isinstance(pipe.get("a"), dict) or isinstance(pipe.get("b"), dict):
+        both = document.checked(TwoEndsTable, pipe, ("pipe",))
+        return _end(document, both.a, ("pipe", "a")), _end(document, both.b, ("pipe", "b"))
+    end = _end(document, document.checked(PipeTable, pipe, ("pipe",)), ("pipe",))
+    return end, end
+
+
+def _end(document: Document, pipe: PipeTable, place: Place) -> PipeEnd:
+    if pipe.material not in MATERIALS:
+        raise document.error(
+            (*place, "material"),
+            f'unknown material "{pipe.material}"{nearest(pipe.material, list(MATERIALS))}',
+        )
+    wall_mm, rule = _wall(document, pipe, place)
+    if 2 * wall_mm >= pipe.outside_diameter:
+        raise document.error(
+            (*place, "wall_thickness"),
+            f"{wall_mm:g} mm leaves no bore in a pipe of {pipe.outside_diameter:g} mm outside diameter",
+        )
+    return PipeEnd(
+        material=pipe.material,
+        outside_diameter_mm=pipe.outside_diameter,
+        wall_mm=wall_mm,
+        wall_rule=rule,
+        sdr=pipe.sdr,
+        code=pipe.code,
+    )
+
+
+def _wall(document: Document, pipe: PipeTable, place: Place) -> tuple[float, WallRule]:
+    rules = [str(rule) for rule in WallRule]
+    if pipe.wall_rule is not None and pipe.wall_rule not in rules:
+        raise document.error(
+            (*place, "wall_rule"), f'unknown rule "{pipe.wall_rule}"{nearest(pipe.wall_rule, rules)}'
+        )
+    if pipe.wall_thickness is not None:
+        _check_agreement(document, pipe, pipe.wall_thickness, place)
+        return pipe.wall_thickness, WallRule.ENTERED
+    if pipe.sdr is None:
+        raise document.error((*place, "sdr"), "sdr or wall_thickness is needed")
+    rule = WallRule(pipe.wall_rule or WallRule.DN_OVER_SDR)
+    if rule is WallRule.DN_OVER_SDR:
+        return pipe.outside_diameter / pipe.sdr, rule
+    if rule is WallRule.ENTERED:
+        raise document.error((*place, "wall_rule"), '"entered" needs wall_thickness')
+    raise document.error(
+        (*place, "wall_rule"), "dimension tables are not there yet; use dn/sdr or wall_thickness"
+    )
+
+
+def _check_agreement(document: Document, pipe: PipeTable, wall_mm: float, place: Place) -> None:
+    if pipe.wall_rule not in (None, WallRule.ENTERED):
+        raise document.error(
+            (*place, "wall_rule"), f'"{pipe.wall_rule}" and wall_thickness exclude each other; leave one out'
+        )
+    if pipe.sdr is None:
+        return
+    from_sdr_mm = pipe.outside_diameter / pipe.sdr
+    allowed_mm = max(_CONFLICT_MM, _CONFLICT_SHARE * from_sdr_mm)
+    if abs(wall_mm - from_sdr_mm) > allowed_mm:
+        raise document.error(
+            (*place, "wall_thickness"),
+            f"{wall_mm:g} mm conflicts with sdr {pipe.sdr:g}, which gives {from_sdr_mm:.2f} mm "
+            f"for dn {pipe.outside_diameter:g}; leave one out",
+        )
+
+
+def cylinder_area_mm2(document: Document, table: CylinderTable, place: Place) -> float | None:
+    """Return the piston area that a `[rig]` table gives, None where it gives none.
+
+    Raises:
+        InputError: both ways given, one given in part, or a rod that fills the bore.
+    """
+    bore, rod, cylinders = table.bore, table.rod, table.cylinders
+    parts = {"bore": bore, "rod": rod, "cylinders": cylinders}
+    given = [key for key, value in parts.items() if value is not None]
+    if table.cylinder_area is not None:
+        if given:
+            raise document.error((*place, given[0]), "cylinder_area is given too; leave one out")
+        return table.cylinder_area
+    if not given:
+        return None
+    if bore is None or rod is None or cylinders is None:
+        missing = [key for key in parts if key not in given]
+        raise document.error(
+            (*place, given[0]), f"bore, rod and cylinders belong together; add {', '.join(missing)}"
+        )
+    if rod >= bore:
+        raise document.error((*place, "rod"), f"rod {rod:g} mm fills the bore of {bore:g} mm")
+    return piston_area_mm2(bore, rod, cylinders)

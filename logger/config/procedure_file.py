@@ -1,0 +1,121 @@
+"""The shape of a procedure file; `procedure_reader` gives it its meaning."""
+
+from typing import Literal
+
+from pydantic import Field, StrictFloat, StrictInt, StrictStr
+
+from logger.config.toml_file import FileModel
+from logger.domain.phase import Phase
+from logger.domain.procedure import BeadMeasure, CoolingEndKind, SoakLimit, Variable
+
+FormulaText = StrictStr | StrictInt | StrictFloat
+Marks = Literal["seen", "from memory", "common practice, no source", "computed"]
+
+TO_DOMAIN: dict[str, tuple[float, float]] = {
+    "mm": (1.0, 0.0), "in": (25.4, 0.0), "s": (1.0, 0.0), "min": (60.0, 0.0),
+    "MPa": (1.0, 0.0), "N/mm2": (1.0, 0.0), "kPa": (0.001, 0.0), "bar": (0.1, 0.0),
+    "psi": (0.006894757293168, 0.0), "degC": (1.0, 0.0), "degF": (5 / 9, -160 / 9), "1": (1.0, 0.0),
+}  # fmt: skip
+"""Gain and offset from a unit of a procedure file to the domain unit of its kind (mm, s, MPa, degC)."""
+
+LENGTHS, TIMES, PRESSURES, TEMPERATURES = (
+    ("mm", "in"),
+    ("s", "min"),
+    ("N/mm2", "MPa", "kPa", "bar", "psi"),
+    (
+        "degC",
+        "degF",
+    ),
+)
+
+
+class SourceTable(FileModel):
+    text: str = Field(min_length=3)
+    """Document, edition, clause or table; and where it was read, if that was another document."""
+    mark: Marks
+
+
+class LimitTable(FileModel):
+    min: float | None = None
+    max: float | None = None
+    unit: Literal["mm", "in", "degC", "degF", "1"]
+    source: str
+
+
+class MaterialsTable(FileModel):
+    are: tuple[str, ...] = Field(min_length=1)
+    source: str
+
+
+class ScopeTable(FileModel):
+    materials: MaterialsTable
+    wall: LimitTable | None = None
+    diameter: LimitTable | None = None
+    sdr: LimitTable | None = None
+    ambient: LimitTable | None = None
+
+
+class BandTable(FileModel):
+    min: FormulaText | None = None
+    target: FormulaText | None = None
+    max: FormulaText | None = None
+    unit: str
+    source: str
+    materials: tuple[str, ...] = ()
+
+
+class GuideTable(FileModel):
+    over: Variable
+    columns: tuple[str, ...] = Field(min_length=1)
+    rows: tuple[tuple[tuple[float, float] | float, ...], ...] = Field(min_length=1)
+    """Each row: `[from, to]` of `over`, then per column one number or `[at_from, at_to]`."""
+    shared_edge: Literal["lower row", "upper row"] = "lower row"
+    source: str
+
+
+class StepTable(FileModel):
+    phase: Phase
+    interface_pressure: BandTable | None = None
+    duration: BandTable | None = None
+    bead: BandTable | None = None
+
+
+class SoakTable(FileModel):
+    limit: SoakLimit
+    source: str
+
+
+class UnequalTable(FileModel):
+    limit: FormulaText
+    plan_by: Literal["thinner", "thicker"]
+    unit: Literal["mm", "in"]
+    source: str
+
+
+class WorkshopTable(FileModel):
+    factor: float = Field(gt=0, lt=1)
+    wall_from_mm: float
+    conditions: str
+    source: str
+
+
+class ProcedureFile(FileModel):
+    """A procedure file, format 1; its keys are documented in DEVELOPERS.md, "Add a procedure"."""
+
+    format: Literal[1]
+    id: str = Field(pattern=r"^[a-z0-9][a-z0-9.:/-]{1,60}$")
+    title: str
+    document: str
+    edition: str
+    bead_measure: BeadMeasure = BeadMeasure.HEIGHT
+    notes: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+    source: dict[str, SourceTable]
+    scope: ScopeTable
+    soak_limit: SoakTable
+    plate_temperature: tuple[BandTable, ...] = Field(min_length=1)
+    table: dict[str, GuideTable] = Field(default_factory=dict)
+    step: tuple[StepTable, ...]
+    cooling_end: dict[CoolingEndKind, BandTable] = Field(default_factory=dict)
+    unequal_walls: UnequalTable | None = None
+    workshop_reduction: WorkshopTable | None = None

@@ -1,0 +1,109 @@
+"""Text with a unit ("180 mm", "12 bar") to a float in the domain unit: the only module that knows pint."""
+
+import math
+import re
+from collections.abc import Callable
+from functools import cache
+from typing import TYPE_CHECKING, Annotated, NamedTuple
+
+from pydantic import BeforeValidator
+
+if TYPE_CHECKING:
+    import pint
+
+
+class Kind(NamedTuple):
+    """A kind of quantity: its name with article, the domain unit, an example, what is impossible."""
+
+    name: str
+    unit: str
+    example: str
+    least: float = -math.inf
+    is_least_allowed: bool = True
+
+
+LENGTH = Kind("a length", "mm", '"180 mm"', 0.0, is_least_allowed=False)
+ROD = Kind("a length", "mm", '"30 mm"', 0.0)
+DISTANCE = Kind("a length", "mm", '"250 mm"')
+AREA = Kind("an area", "mm**2", '"6.29 cm2"', 0.0, is_least_allowed=False)
+PRESSURE = Kind("a pressure", "bar", '"12 bar"', 0.0)
+GAUGE_POINT = Kind("a pressure", "bar", '"250 bar"')
+TEMPERATURE = Kind("a temperature", "degC", '"20 degC"', -273.15)
+FREQUENCY = Kind("a rate", "Hz", '"10 Hz"', 0.0, is_least_allowed=False)
+DURATION = Kind("a time", "s", '"0.5 s"', 0.0)
+
+_TEXT = re.compile(r"^\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*([^\d.,\s+-][^,]*?|)\s*$")
+_UNIT = re.compile(r"^[A-Za-z°µ]{1,12}[23]?(/[A-Za-z]{1,12}[23]?)?$")
+_DIMENSION_NAME = {
+    "[length]": "a length", "[length] ** 2": "an area", "[length] ** 3": "a volume", "[time]": "a time",
+    "[mass] / [length] / [time] ** 2": "a pressure", "[temperature]": "a temperature",
+    "[length] * [mass] / [time] ** 2": "a force", "1 / [time]": "a rate", "[mass]": "a mass",
+}  # fmt: skip
+
+
+@cache
+def _registry() -> "pint.UnitRegistry[float]":
+    import pint
+
+    return pint.UnitRegistry(cache_folder=None)
+
+
+def parse_quantity(text: object, kind: Kind) -> float:
+    """Return `text` in `kind.unit`.
+
+    Raises:
+        ValueError: no unit, an unknown unit, another dimension, or a value that cannot be.
+    """
+    needed = f"{kind.name} like {kind.example} is needed"
+    if not isinstance(text, str):
+        raise ValueError(f"{text!r} has no unit; {needed}")
+    match = _TEXT.match(text)
+    if match is None:
+        raise ValueError(f'"{text}" is not a number with a unit; {needed}')
+    unit = _unit(match.group(2))
+    if unit is None:
+        raise ValueError(f'"{text}" has no unit that is known; {needed}')
+    if not unit.is_compatible_with(kind.unit):
+        name = _DIMENSION_NAME.get(str(unit.dimensionality), "another kind of quantity")
+        raise ValueError(f'"{text}" is {name}; {needed}')
+    value = round(float(_registry().Quantity(float(match.group(1)), unit).to(kind.unit).magnitude), 9)
+    if not math.isfinite(value):
+        raise ValueError(f'"{text}" is not a finite number; {needed}')
+    if value < kind.least or (value == kind.least and not kind.is_least_allowed):
+        edge = "at least" if kind.is_least_allowed else "more than"
+        raise ValueError(f'"{text}" cannot be: {edge} {kind.least:g} {kind.unit.replace("**", "")} is needed')
+    return value
+
+
+def convert(value: float, from_unit: str, to_unit: str) -> float:
+    """Return `value` in another unit of the same dimension, for output in the user's units."""
+    return float(_registry().Quantity(value, _spelled(from_unit)).to(_spelled(to_unit)).magnitude)
+
+
+def _spelled(unit: str) -> str:
+    return re.sub(r"(?<=[A-Za-z])([23])", r"**\1", unit)
+
+
+@cache
+def _unit(text: str) -> "pint.Unit | None":
+    import pint
+
+    if not _UNIT.match(text):
+        return None
+    try:
+        return _registry().Unit(_spelled(text))
+    except (pint.PintError, ValueError, AttributeError):
+        return None
+
+
+def _reader(kind: Kind) -> Callable[[object], float]:
+    return lambda text: parse_quantity(text, kind)
+
+
+Length = Annotated[float, BeforeValidator(_reader(LENGTH))]
+Rod = Annotated[float, BeforeValidator(_reader(ROD))]
+Area = Annotated[float, BeforeValidator(_reader(AREA))]
+Pressure = Annotated[float, BeforeValidator(_reader(PRESSURE))]
+Temperature = Annotated[float, BeforeValidator(_reader(TEMPERATURE))]
+Frequency = Annotated[float, BeforeValidator(_reader(FREQUENCY))]
+Duration = Annotated[float, BeforeValidator(_reader(DURATION))]

@@ -1,0 +1,200 @@
+"""A fusion procedure as data: scope, formulas as small trees, and the source of every value."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from logger.domain.phase import Phase
+from logger.domain.source import NOT_GIVEN, Source
+
+MATERIALS: tuple[str, ...] = ("PE80", "PE100", "PP-H", "PP-B", "PP-R", "PVDF")
+
+
+class Variable(StrEnum):
+    """What a formula may speak of, in mm, inch and degC."""
+
+    WALL = "wall"
+    DIAMETER = "diameter"
+    SDR = "sdr"
+    AMBIENT = "ambient"
+    WALL_IN = "wall_in"
+    DIAMETER_IN = "diameter_in"
+
+
+class Operator(StrEnum):
+    ADD = "+"
+    SUBTRACT = "-"
+    MULTIPLY = "*"
+    DIVIDE = "/"
+    MINIMUM = "min"
+    MAXIMUM = "max"
+
+
+class Comparison(StrEnum):
+    BELOW = "<"
+    AT_MOST = "<="
+    ABOVE = ">"
+    AT_LEAST = ">="
+
+
+@dataclass(frozen=True, slots=True)
+class Number:
+    """A constant; `None` is `not_given`."""
+
+    value: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Operation:
+    operator: Operator
+    left: "Expression"
+    right: "Expression"
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """`then` where `left comparison right` holds, `otherwise` elsewhere."""
+
+    left: "Expression"
+    comparison: Comparison
+    right: "Expression"
+    then: "Expression"
+    otherwise: "Expression"
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row of a table: the value runs linearly from `at_low` to `at_high` inside `low`..`high`."""
+
+    low: float
+    high: float
+    at_low: float
+    at_high: float
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """One column of a printed table over one variable; outside its rows it has no value.
+
+    Rows adjoin. An edge shared by two rows belongs to the lower one, as "4.5 to 7" is read after "up to
+    4.5", or to the upper one where the table lists points (`edge_to_upper`).
+    """
+
+    over: Variable
+    rows: tuple[Row, ...]
+    edge_to_upper: bool = False
+
+
+Expression = Number | Variable | Operation | Choice | Column
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Formula:
+    """A formula as written (`text`, `unit`) and as a tree that already yields the domain unit."""
+
+    text: str
+    unit: str
+    tree: Expression
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BandRule:
+    """Lower edge, target and upper edge of one value; `materials` empty means every material in scope."""
+
+    min: Formula | None = None
+    target: Formula | None = None
+    max: Formula | None = None
+    source: Source = NOT_GIVEN
+    materials: frozenset[str] = frozenset()
+
+
+NO_RULE = BandRule()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ScopeLimit:
+    """One limit of the scope, in the unit of `variable`; `None` where the procedure sets none."""
+
+    variable: Variable
+    min: float | None = None
+    max: float | None = None
+    source: Source = NOT_GIVEN
+
+
+class SoakLimit(StrEnum):
+    """What the procedure limits during heat soak."""
+
+    INTERFACE = "interface"
+    """An interface pressure: on the gauge it is limit x A / Ac + drag."""
+    DRAG_OR_LESS = "drag or less"
+    """The gauge reading itself: drag is the limit."""
+
+
+class BeadMeasure(StrEnum):
+    """Which dimension of the bead the procedure's formula gives."""
+
+    HEIGHT = "height"
+    WIDTH = "width"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StepRule:
+    """One step of the cycle. `from_step` of a repeated phase is its place in the file."""
+
+    phase: Phase
+    interface_pressure_MPa: BandRule = NO_RULE
+    duration_s: BandRule = NO_RULE
+    bead_mm: BandRule = NO_RULE
+    """Only `target` is used."""
+
+
+class CoolingEndKind(StrEnum):
+    """The ends of cooling after the pressure is taken off."""
+
+    IN_MACHINE = "in_machine_without_pressure"
+    OUT_OF_CLAMPS = "before_rough_handling"
+    PRESSURE_TEST = "before_pressure_test"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UnequalWalls:
+    """Walls that differ by at most `limit_mm` (a formula of the thinner pipe) are planned by `plan_by`."""
+
+    limit_mm: Formula
+    plan_by: str
+    source: Source
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WorkshopReduction:
+    """Declared shortening of cooling: `factor` of the printed time from `wall_from_mm` on."""
+
+    factor: float
+    wall_from_mm: float
+    conditions: str
+    source: Source
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Procedure:
+    """One procedure in one edition. `digest` is the SHA-256 of the file it was read from."""
+
+    id: str
+    title: str
+    document: str
+    edition: str
+    materials: frozenset[str]
+    materials_source: Source
+    scope: tuple[ScopeLimit, ...]
+    plate_temperature_degC: tuple[BandRule, ...]
+    steps: tuple[StepRule, ...]
+    soak_limit: SoakLimit
+    soak_limit_source: Source
+    bead_measure: BeadMeasure = BeadMeasure.HEIGHT
+    cooling_ends_s: Mapping[CoolingEndKind, BandRule] = field(default_factory=dict)
+    unequal_walls: UnequalWalls | None = None
+    workshop_reduction: WorkshopReduction | None = None
+    notes: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+    digest: str = ""
+    file: str = ""

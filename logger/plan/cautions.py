@@ -1,0 +1,91 @@
+"""Cautions and remarks that belong on the plan: codes and parameters, worded at the edge."""
+
+from functools import cache
+
+from logger.domain.joint import Joint, PipeEnd, WallRule
+from logger.domain.joint_plan import Notice
+from logger.domain.notices import WORKSHOP_OPTION, CautionCode, RemarkCode
+from logger.domain.procedure import Procedure
+
+_BAR_PER_MPA = 10.0
+
+_ALWAYS = tuple(
+    Notice(code=code)
+    for code in (
+        CautionCode.HOT_PLATE,
+        CautionCode.CLOSING_CLAMPS,
+        CautionCode.PRESSURE_OIL,
+        CautionCode.MAINS_ON_WET_GROUND,
+        CautionCode.GAS,
+        CautionCode.BEAD_BY_EYE,
+        CautionCode.NO_FORCED_COOLING,
+        CautionCode.DO_NOT_LIFT,
+        CautionCode.LOCAL_CODES,
+        CautionCode.DOES_NOT_CERTIFY,
+    )
+)
+
+
+def cautions_of(joint: Joint, procedure: Procedure, pipe_area_mm2: float) -> tuple[Notice, ...]:
+    """Return the cautions of every plan, the procedure's own, and what friction does to the reading."""
+    return (*_ALWAYS, *_own(procedure.cautions), _friction(joint, pipe_area_mm2))
+
+
+@cache
+def _own(codes: tuple[str, ...]) -> tuple[Notice, ...]:
+    return tuple(Notice(code=code) for code in codes)
+
+
+def _friction(joint: Joint, pipe_area_mm2: float) -> Notice:
+    drag_bar, piston_area_mm2 = joint.drag_pressure_bar, joint.piston_area_mm2
+    if drag_bar is None or piston_area_mm2 is None:
+        return Notice(code=CautionCode.FRICTION_AT_REST)
+    drag_MPa = drag_bar / _BAR_PER_MPA * piston_area_mm2 / pipe_area_mm2
+    return Notice(code=CautionCode.FRICTION_AT_REST, parameters={"drag_MPa": drag_MPa})
+
+
+def remarks_of(joint: Joint, end: PipeEnd, procedure: Procedure) -> tuple[Notice, ...]:
+    """Return what the plan took for granted."""
+    found: list[Notice] = []
+    if end.wall_rule is WallRule.DN_OVER_SDR and end.sdr is not None:
+        found.append(_notice(RemarkCode.WALL_FROM_SDR, wall_mm=end.wall_mm, sdr=end.sdr))
+    if joint.pipe_a is not joint.pipe_b:
+        found.extend(_of_two_ends(joint, procedure))
+    if WORKSHOP_OPTION in joint.options and procedure.workshop_reduction is not None:
+        rule = procedure.workshop_reduction
+        found.append(
+            _notice(
+                RemarkCode.WORKSHOP_REDUCTION,
+                factor=rule.factor,
+                conditions=rule.conditions,
+                source=f"{rule.source.text} ({rule.source.mark})",
+            )
+        )
+    if joint.drag_pressure_bar is None:
+        found.append(Notice(code=RemarkCode.DRAG_UNKNOWN))
+    if joint.piston_area_mm2 is None:
+        found.append(Notice(code=RemarkCode.PISTON_AREA_UNKNOWN))
+    return tuple(found)
+
+
+def _of_two_ends(joint: Joint, procedure: Procedure) -> list[Notice]:
+    a, b = joint.pipe_a, joint.pipe_b
+    found: list[Notice] = []
+    rule = procedure.unequal_walls
+    if a.wall_mm != b.wall_mm and rule is not None:
+        found.append(
+            _notice(
+                RemarkCode.WALLS_DIFFER,
+                wall_a_mm=a.wall_mm,
+                wall_b_mm=b.wall_mm,
+                planned_by=rule.plan_by,
+                source=f"{rule.source.text} ({rule.source.mark})",
+            )
+        )
+    if a.material != b.material:
+        found.append(_notice(RemarkCode.GRADES_DIFFER, material_a=a.material, material_b=b.material))
+    return found
+
+
+def _notice(code: RemarkCode, **parameters: str | float) -> Notice:
+    return Notice(code=code, parameters=parameters)

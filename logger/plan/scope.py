@@ -1,0 +1,94 @@
+"""What a procedure does not cover, refused by name before anything is computed."""
+
+from typing import NoReturn
+
+from logger.domain.joint import Joint, PipeEnd
+from logger.domain.notices import RefusalCode
+from logger.domain.procedure import Procedure, Variable
+from logger.errors import ProcedureRefusal
+from logger.plan.evaluate import Inputs, value_of
+
+_SAME_MM = 1e-6
+_MM_PER_INCH = 25.4
+
+
+def governing_end(joint: Joint, procedure: Procedure) -> PipeEnd:
+    """Return the pipe end that the joint is planned by.
+
+    Raises:
+        ProcedureRefusal: a material or a pair of ends that the procedure does not cover.
+    """
+    a, b = joint.pipe_a, joint.pipe_b
+    for end in (a, b):
+        if not 0 < 2 * end.wall_mm < end.outside_diameter_mm:
+            _refuse(
+                RefusalCode.PIPE_IMPOSSIBLE, procedure,
+                diameter_mm=end.outside_diameter_mm, wall_mm=end.wall_mm,
+            )  # fmt: skip
+    if a.material[:2] != b.material[:2]:
+        _refuse(RefusalCode.MATERIAL_MIXED, procedure, material_a=a.material, material_b=b.material)
+    for end in (a, b):
+        if end.material not in procedure.materials:
+            _refuse(
+                RefusalCode.MATERIAL_OUT_OF_SCOPE, procedure,
+                material=end.material, covered=", ".join(sorted(procedure.materials)),
+            )  # fmt: skip
+    if a == b:
+        return a
+    if abs(a.outside_diameter_mm - b.outside_diameter_mm) > _SAME_MM:
+        _refuse(
+            RefusalCode.DIAMETER_UNEQUAL, procedure,
+            diameter_a_mm=a.outside_diameter_mm, diameter_b_mm=b.outside_diameter_mm,
+        )  # fmt: skip
+    if abs(a.wall_mm - b.wall_mm) <= _SAME_MM:
+        return a
+    return _end_of_unequal_walls(a, b, procedure)
+
+
+def _end_of_unequal_walls(a: PipeEnd, b: PipeEnd, procedure: Procedure) -> PipeEnd:
+    thinner, thicker = sorted((a, b), key=lambda end: end.wall_mm)
+    rule = procedure.unequal_walls
+    limit_mm = 0.0 if rule is None else value_of(rule.limit_mm, inputs_of(thinner, None)) or 0.0
+    if rule is None or thicker.wall_mm - thinner.wall_mm > limit_mm + _SAME_MM:
+        _refuse(
+            RefusalCode.WALL_UNEQUAL, procedure,
+            wall_a_mm=a.wall_mm, wall_b_mm=b.wall_mm, limit_mm=limit_mm,
+        )  # fmt: skip
+    return thinner if rule.plan_by == "thinner" else thicker
+
+
+def inputs_of(end: PipeEnd, ambient_temperature_degC: float | None) -> Inputs:
+    """Return what formulas may speak of, for this end; without ambient where it is not known."""
+    inputs = {
+        Variable.WALL: end.wall_mm,
+        Variable.DIAMETER: end.outside_diameter_mm,
+        Variable.SDR: end.sdr if end.sdr is not None else end.outside_diameter_mm / end.wall_mm,
+        Variable.WALL_IN: end.wall_mm / _MM_PER_INCH,
+        Variable.DIAMETER_IN: end.outside_diameter_mm / _MM_PER_INCH,
+    }
+    if ambient_temperature_degC is not None:
+        inputs[Variable.AMBIENT] = ambient_temperature_degC
+    return inputs
+
+
+def check_scope(inputs: Inputs, procedure: Procedure) -> None:
+    """Raise ProcedureRefusal where a dimension or the ambient temperature lies outside the scope."""
+    for limit in procedure.scope:
+        value = inputs.get(limit.variable)
+        if value is None:
+            _refuse(RefusalCode.AMBIENT_MISSING, procedure)
+        if limit.min is not None and value < limit.min - _SAME_MM:
+            code, edge = RefusalCode.SCOPE_BELOW, limit.min
+        elif limit.max is not None and value > limit.max + _SAME_MM:
+            code, edge = RefusalCode.SCOPE_ABOVE, limit.max
+        else:
+            continue
+        _refuse(
+            code, procedure,
+            variable=limit.variable, value=value, limit=edge,
+            source=f"{limit.source.text} ({limit.source.mark})",
+        )  # fmt: skip
+
+
+def _refuse(code: RefusalCode, procedure: Procedure, **parameters: str | float) -> NoReturn:
+    raise ProcedureRefusal(code, {"procedure": procedure.id, **parameters})
