@@ -99,7 +99,11 @@ class Hydraulics:
             self._topping_up = False
         driving = valve is Valve.CLOSE or self._topping_up
         self.pump_on = driving or valve is Valve.OPEN
-        self._supply_bar += ((order.setting_bar if driving else 0.0) - self._supply_bar) * self._relief_share
+        if valve is Valve.HOLD and not driving:
+            self._supply_bar = self.closing_bar  # the pack takes over without a jolt
+        else:
+            wanted_bar = order.setting_bar if driving else 0.0
+            self._supply_bar += (wanted_bar - self._supply_bar) * self._relief_share
         self._creep()
         free = self.interface_bar <= 0.0
         drive = self.closing_bar - self.opening_bar * self._ratio - self.interface_bar

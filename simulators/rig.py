@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 from simulators.hydraulics import STEP_S, Hydraulics, Valve
 from simulators.intent import intent_of
+from simulators.joint_steps import joint_steps
 from simulators.operator_script import OperatorScript
 from simulators.plate import PlateModel
 from simulators.scenario import PHASES, GaugeSide, Phase, Scenario
@@ -36,7 +37,7 @@ class PhaseSpan(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Trajectory:
-    """One joint on a grid of `STEP_S`; `truth` has the five phases in order, each ending where the next starts."""
+    """One joint on a grid of `STEP_S`; each of the five phases in `truth` ends where the next starts."""
 
     scenario: Scenario
     truth: tuple[PhaseSpan, ...]
@@ -78,7 +79,7 @@ def simulate(scenario: Scenario, cooling_s: float | None = None) -> Trajectory:
         RuntimeError: the operator waits for something that this rig can never do.
     """
     intent = intent_of(scenario, cooling_s)
-    script = OperatorScript(scenario, intent)
+    script = OperatorScript(scenario, intent, joint_steps(scenario, intent))
     hydraulics = Hydraulics(scenario.rig)
     plate = PlateModel(scenario.plate, intent.plate_setting_degC)
     gauge = _Gauge(scenario)

@@ -264,6 +264,6 @@ def _scalar(hint: type, value: Any, where: str) -> Any:
         value = float(value)
     if type(value) is not hint:
         raise ScenarioError(f"{where}: expected {hint.__name__}, not {value!r}")
-    if hint is float and not math.isfinite(value):
+    if isinstance(value, float) and not math.isfinite(value):
         raise ScenarioError(f"{where}: expected a finite number")
     return value

@@ -64,7 +64,7 @@ class Sensors:
     def __init__(self, trajectory: Trajectory, seed: int, noise_bar: float | None = None) -> None:
         scenario = trajectory.scenario
         self.trajectory = trajectory
-        source = random.Random(seed)  # noqa: S311 - noise, no secret
+        source = random.Random(seed)
         self._pressure_noise = _noise(
             source, scenario.sensors.pressure_noise_bar if noise_bar is None else noise_bar, trajectory
         )
