@@ -1,0 +1,103 @@
+"""Samples and plan to judgement: the function that live, stored and imported curves all go through."""
+
+from collections.abc import Callable, Iterable
+
+from logger.domain.band import Band
+from logger.domain.joint_plan import JointPlan
+from logger.domain.judgement import Finding, Judgement, Severity, Verdict
+from logger.domain.phase import Phase
+from logger.domain.rig import GaugeSide, Origin, Rig
+from logger.domain.sample import Sample
+from logger.domain.source import Mark
+from logger.judge.case import NOTHING, Case, Outcome
+from logger.judge.decision import DECISION_RULE
+from logger.judge.duration_rules import (
+    bead_up_duration,
+    build_up_duration,
+    changeover_duration,
+    cooling_duration,
+    heat_soak_duration,
+)
+from logger.judge.plate_rules import plate_temperature
+from logger.judge.pressure_rules import (
+    bead_up_pressure,
+    build_up_overshoot,
+    cooling_pressure,
+    heat_soak_pressure,
+    missing_pressure,
+)
+from logger.phases.detect import Detection, detect
+from logger.phases.levels import hints_of
+
+RULES: tuple[Callable[[Case], Outcome], ...] = (
+    plate_temperature,
+    bead_up_pressure,
+    bead_up_duration,
+    heat_soak_pressure,
+    heat_soak_duration,
+    changeover_duration,
+    build_up_duration,
+    build_up_overshoot,
+    cooling_pressure,
+    cooling_duration,
+    missing_pressure,
+)
+
+
+def judge(
+    samples: Iterable[Sample],
+    *,
+    joint: str | None,
+    plan: JointPlan | None,
+    rig: Rig | None = None,
+    origin: Origin = Origin.IMPORTED_FILE,
+    time_scale: float = 1.0,
+) -> Judgement:
+    """Judge one curve. The same samples and plan give the same judgement, to the byte, wherever it runs."""
+    hints = hints_of(plan)
+    detection = detect(samples, hints, rig.gauge_side if rig else GaugeSide.UNKNOWN)
+    outcome = _outcome(plan, detection, rig)
+    return Judgement(
+        joint=joint,
+        verdict=_verdict(outcome),
+        reasons=tuple(dict.fromkeys(outcome.undecided)),
+        decision_rule=DECISION_RULE,
+        plan=plan,
+        phases=detection.spans,
+        findings=tuple(sorted(outcome.findings, key=_when)),
+        other_joints=detection.others,
+        origin=origin,
+        time_scale=time_scale,
+        unverified_limits=plan is not None and _rests_on_memory(plan),
+    )
+
+
+def _outcome(plan: JointPlan | None, detection: Detection, rig: Rig | None) -> Outcome:
+    if plan is None:
+        return Outcome(undecided=("no_plan",))
+    if detection.cycle is None:
+        return Outcome(undecided=("no_heating_cycle",))
+    outcome = NOTHING
+    if not plan.step_of(Phase.COOLING).gauge_pressure_bar.is_given:
+        outcome += Outcome(undecided=("gauge_pressure_not_planned",))
+    case = Case(plan=plan, detection=detection, rig=rig)
+    for rule in RULES:
+        outcome += rule(case)
+    return outcome
+
+
+def _verdict(outcome: Outcome) -> Verdict:
+    if any(finding.severity is Severity.FAULT for finding in outcome.findings):
+        return Verdict.NONCONFORMING
+    return Verdict.UNDECIDED if outcome.undecided else Verdict.CONFORMING
+
+
+def _when(finding: Finding) -> tuple[float, str]:
+    return (finding.start_s if finding.start_s is not None else 0.0, finding.code)
+
+
+def _rests_on_memory(plan: JointPlan) -> bool:
+    bands: list[Band] = [plan.plate_temperature_degC]
+    for step in plan.steps:
+        bands += [step.gauge_pressure_bar, step.duration_s]
+    return any(band.is_given and band.source.mark is Mark.MEMORY for band in bands)

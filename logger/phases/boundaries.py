@@ -1,0 +1,181 @@
+"""The boundaries of one heating cycle, each fitted in its own surroundings.
+
+Definitions (knees of the noise-free pressure): bead-up starts at the first departure above travel drag with
+the plate in; heat soak when the let-down starts; changeover when the first face leaves the plate; pressure
+build-up when the faces touch; cooling when the pressure first enters the joining band (if it never does: the
+knee that ends the ramp); cooling ends at the first knee of the final release.
+"""
+
+from dataclasses import replace
+from itertools import pairwise
+
+from logger.domain.judgement import Boundary, PhaseSpan
+from logger.domain.phase import Phase
+from logger.phases.changeover import changeover_start, touch_by_carriage
+from logger.phases.edges import Knee, Piece, crossing, fit_departure, pieces_of
+from logger.phases.pattern import Cycle
+from logger.phases.series import Series
+from logger.phases.view import View
+
+BEFORE_S = 12.0
+AFTER_S = 8.0
+
+
+def spans_of(cycle: Cycle, view: View) -> tuple[PhaseSpan, ...]:
+    """Place the boundaries of one cycle; each phase ends where the next begins."""
+    bead_up = _rise(view, cycle.bead_up.start_s)
+    soak, low_from_s = _let_down(cycle, view)
+    if cycle.cooling is None:
+        return _spans([bead_up, soak, *[Boundary(reason="trace_ends")] * 4])
+    touch = _touch(cycle, view)
+    if low_from_s is None:
+        changeover = _fall(view, cycle.bead_up.end_s)
+    else:
+        changeover = changeover_start(view, low_from_s, touch.at_s or cycle.cooling.start_s)
+    cooling = _cooling_start(view, cycle, touch)
+    end = Boundary(reason="trace_ends") if cycle.cooling.open_end else _fall(view, cycle.cooling.end_s)
+    return _spans([bead_up, soak, changeover, touch, cooling, end])
+
+
+def _spans(edges: list[Boundary]) -> tuple[PhaseSpan, ...]:
+    return tuple(
+        PhaseSpan(phase=phase, start=start, end=end)
+        for phase, start, end in zip(Phase, edges, edges[1:], strict=False)
+    )
+
+
+def _rise(view: View, coarse_s: float) -> Boundary:
+    """First departure of a rising edge that passes the threshold at `coarse_s`."""
+    return _boundary(view, _departure(view, view.pressure, coarse_s))
+
+
+def _fall(view: View, coarse_s: float) -> Boundary:
+    return _boundary(view, _departure(view, _negated(view.pressure), coarse_s))
+
+
+def _boundary(view: View, knee: Knee | None) -> Boundary:
+    if knee is None:
+        return Boundary(reason="edge_not_clear")
+    gap = view.trace.pressure.gap_over(knee.at_s)
+    if gap is not None:
+        return Boundary(u_s=(gap[1] - gap[0]) / 12**0.5, reason="gap_over_boundary")
+    return Boundary(at_s=knee.at_s, u_s=knee.u_s)
+
+
+def _negated(series: Series) -> Series:
+    return Series(series.t_s, tuple(-v for v in series.values))
+
+
+def _reversed(series: Series) -> Series:
+    return Series(tuple(-t for t in reversed(series.t_s)), tuple(-v for v in reversed(series.values)))
+
+
+def _departure(view: View, series: Series, coarse_s: float) -> Knee | None:
+    """Knee where the rise through `coarse_s` begins: walk down the rising pieces, then fit the bend."""
+    around = series.window(coarse_s - BEFORE_S, coarse_s + AFTER_S)
+    pieces = _with_jumps(pieces_of(around, view.roughness), max(5 * view.noise, 0.05 * view.levels.step_bar))
+    inside = [k for k, piece in enumerate(pieces) if piece.start_s <= coarse_s]
+    if not inside:
+        return None
+    first = _foot(pieces, _steepest_near(pieces, inside[-1]), view)
+    if first == 0:
+        return None
+    foot, ramp = pieces[first - 1], pieces[first]
+    return _bend(around, foot, ramp, view.noise)
+
+
+def _with_jumps(pieces: tuple[Piece, ...], threshold: float) -> tuple[Piece, ...]:
+    """Add a steep piece where one stretch ends and the next begins elsewhere: an edge between readings."""
+    joined = list(pieces[:1])
+    for before, after in pairwise(pieces):
+        jump = after.level - before.end_level
+        if abs(jump) > threshold:
+            slope = jump / (after.start_s - before.end_s)
+            joined.append(Piece(before.end_s, after.start_s, before.end_level, slope))
+        joined.append(after)
+    return tuple(joined)
+
+
+def _steepest_near(pieces: tuple[Piece, ...], k: int) -> int:
+    """The coarse time may fall into the flat piece on either side of the edge; take the steeper neighbour."""
+    return max((j for j in (k - 1, k, k + 1) if 0 <= j < len(pieces)), key=lambda j: pieces[j].slope)
+
+
+def _foot(pieces: tuple[Piece, ...], k: int, view: View) -> int:
+    """Index of the first piece of the rise that contains piece `k`."""
+    steepest = pieces[k].slope
+    while k > 0:
+        below = pieces[k - 1]
+        rise = below.end_level - below.level
+        if below.slope < 0.08 * steepest or rise < max(3 * view.noise, 0.03 * view.levels.step_bar):
+            break
+        # A stroke that starts moving is far steeper than the build-up behind it: not the joint's knee.
+        if below.slope > 4 * steepest and below.end_level < pieces[k].level + 0.35 * view.levels.step_bar:
+            break
+        steepest = max(steepest, below.slope)
+        k -= 1
+    return k
+
+
+def _bend(series: Series, foot: Piece, ramp: Piece, noise: float) -> Knee | None:
+    """Fit the knee on the foot's last seconds and the lower part of the ramp."""
+    guess_s = (foot.end_s + ramp.start_s) / 2
+    if ramp.slope != foot.slope:
+        meet = (foot.level - foot.slope * foot.start_s) - (ramp.level - ramp.slope * ramp.start_s)
+        meet_s = meet / (ramp.slope - foot.slope)
+        if abs(meet_s - guess_s) < 1.0:
+            guess_s = meet_s
+    to_s = ramp.start_s + max(0.6 * (ramp.end_s - ramp.start_s), 2.5 * series.interval_s)
+    part = series.window(max(foot.start_s, guess_s - 4.0), to_s)
+    reach_s = max(0.8, 3 * series.interval_s)
+    return fit_departure(part, (guess_s - reach_s, guess_s + reach_s), noise)
+
+
+def _let_down(cycle: Cycle, view: View) -> tuple[Boundary, float | None]:
+    """Start of the let-down, and from when on the pressure is low; None where it was never let down."""
+    run = cycle.bead_up
+    seated_until_s = view.trace.plate_in.mean_between(run.end_s + 2.0, run.end_s + 4.0)
+    followed = cycle.cooling.start_s - run.end_s if cycle.cooling else view.trace.end_s - run.end_s
+    soaked = view.hints.soak_s is None or followed > 0.3 * view.hints.soak_s
+    if soaked or (seated_until_s is not None and seated_until_s > 0.5):
+        return _fall(view, run.end_s), run.end_s
+    step_s = _partial_let_down(view, run.start_s, run.end_s)
+    if step_s is None:
+        return Boundary(reason="no_let_down"), None
+    return _fall(view, step_s), step_s
+
+
+def _partial_let_down(view: View, from_s: float, to_s: float) -> float | None:
+    """Time of a lasting fall by a tenth of the step or more within a stretch that stays high."""
+    pieces = pieces_of(view.pressure.window(from_s, to_s - 1.0), view.roughness)
+    for before, after in pairwise(pieces):
+        if before.end_level - after.end_level > 0.1 * view.levels.step_bar and after.slope < 0:
+            return (after.start_s + after.end_s) / 2
+    return None
+
+
+def _touch(cycle: Cycle, view: View) -> Boundary:
+    run = cycle.cooling
+    if run is None:
+        return Boundary(reason="trace_ends")
+    by_carriage = touch_by_carriage(view.trace, run.start_s)
+    return by_carriage or _rise(view, run.start_s)
+
+
+def _cooling_start(view: View, cycle: Cycle, touch: Boundary) -> Boundary:
+    run = cycle.cooling
+    if run is None:
+        return Boundary(reason="trace_ends")
+    from_s = touch.at_s if touch.at_s is not None else run.start_s - 2.0
+    band = view.hints.joining_band
+    if band is not None and band.min is not None:
+        knee = crossing(view.pressure, band.min, (from_s, run.end_s), view.noise)
+        if knee is not None and knee.at_s > from_s:
+            return _boundary(view, knee)
+    return _ramp_end(view, run.start_s)
+
+
+def _ramp_end(view: View, coarse_s: float) -> Boundary:
+    """The knee that ends the ramp: the departure seen in reversed time."""
+    knee = _departure(view, _reversed(view.pressure), -coarse_s)
+    return _boundary(view, None if knee is None else replace(knee, at_s=-knee.at_s))

@@ -1,0 +1,137 @@
+"""When the first face leaves the plate: from the carriage where there is one, from the gauge otherwise."""
+
+from logger.domain.judgement import Boundary
+from logger.domain.rig import GaugeSide
+from logger.phases.edges import Knee, Piece, fit_departure, fit_knee, pieces_of
+from logger.phases.series import Series, Trace
+from logger.phases.view import View
+
+SEARCH_S = 60.0
+SETTLE_S = 3.0
+RETURN_S = 15.0
+"""Pressure back at its soak level for this long was a nudge to keep contact, not the changeover."""
+OPENED_MM = 3.0
+CARRIAGE_ROUGHNESS_MM = 0.15
+STROKE_ALONE_S = 2.5
+"""A rise this short before the faces touch may be the closing stroke alone, its opening unseen."""
+
+
+def changeover_start(view: View, low_from_s: float, touch_s: float) -> Boundary:
+    """Place the start of the changeover between the let-down and the touch of the faces."""
+    return _by_carriage(view.trace, low_from_s, touch_s) or _by_pressure(view, low_from_s, touch_s)
+
+
+def touch_by_carriage(trace: Trace, coarse_s: float) -> Boundary | None:
+    """When the faces touch, by the end of the closing movement; None where the carriage does not show it."""
+    around = trace.carriage.window(coarse_s - SEARCH_S, coarse_s + 5.0)
+    if not len(around) or _covers(trace.carriage, coarse_s) is None:
+        return None
+    rest = around.values[-1]
+    opened = [t for t, x in zip(around.t_s, around.values, strict=True) if x > rest + OPENED_MM]
+    if not opened or coarse_s - opened[-1] > 10.0:
+        return None
+    knee = _bend_between(around.window(opened[-1] - 0.6, opened[-1] + 2.5), opened[-1], reverse=True)
+    return None if knee is None else _checked(trace.carriage, knee)
+
+
+def _covers(series: Series, at_s: float) -> float | None:
+    part = series.window(at_s - 2.0, at_s + 2.0)
+    return part.values[0] if len(part) >= 4 else None
+
+
+def _by_carriage(trace: Trace, low_from_s: float, touch_s: float) -> Boundary | None:
+    part = trace.carriage.window(max(low_from_s, touch_s - 4 * SEARCH_S), touch_s)
+    if len(part) < 8:
+        return None
+    widest = max(range(len(part)), key=part.values.__getitem__)
+    i = widest
+    rest = sorted(part.values[: max(widest // 2, 1)])[max(widest // 2, 1) // 2]
+    if part.values[widest] - rest < OPENED_MM:
+        return None
+    while i > 0 and part.values[i] > rest + 0.5 * OPENED_MM:
+        i -= 1
+    coarse_s = part.t_s[min(i + 1, widest)]
+    knee = _bend_between(part.window(coarse_s - 2.5, coarse_s + 0.6), coarse_s, reverse=False)
+    return None if knee is None else _checked(trace.carriage, knee)
+
+
+def _bend_between(series: Series, coarse_s: float, *, reverse: bool) -> Knee | None:
+    if len(series) < 5:
+        return None
+    noise = max(series.noise, 0.02)
+    near = (coarse_s - 0.5, coarse_s + 1.0) if reverse else (coarse_s - 1.0, coarse_s + 0.3)
+    if not reverse:
+        return fit_knee(series, near, noise)
+    mirrored = Series(tuple(-t for t in reversed(series.t_s)), tuple(reversed(series.values)))
+    knee = fit_knee(mirrored, (-near[1], -near[0]), noise)
+    return None if knee is None else Knee(-knee.at_s, knee.u_s)
+
+
+def _checked(series: Series, knee: Knee) -> Boundary:
+    gap = series.gap_over(knee.at_s)
+    if gap is not None:
+        return Boundary(u_s=(gap[1] - gap[0]) / 12**0.5, reason="gap_over_boundary")
+    return Boundary(at_s=knee.at_s, u_s=knee.u_s)
+
+
+def _by_pressure(view: View, low_from_s: float, touch_s: float) -> Boundary:
+    """The last moment at which the gauge still stood at its soak level."""
+    from_s = max(low_from_s + SETTLE_S, touch_s - SEARCH_S)
+    low = view.pressure.window(from_s, touch_s)
+    pieces = pieces_of(low, view.roughness)
+    if len(pieces) < 2:
+        return Boundary(reason="opening_not_visible")
+    level = _soak_level(pieces, view)
+    last = _last_at(pieces, level, view, touch_s)
+    if last is None or last + 1 >= len(pieces):
+        return Boundary(reason="opening_not_visible")
+    leaving = pieces[last + 1]
+    if _may_be_stroke_alone(pieces[last + 1 :], leaving, touch_s, view):
+        return Boundary(reason="opening_not_visible")
+    knee = _leave(low, pieces[last], leaving, view)
+    return Boundary(reason="edge_not_clear") if knee is None else _checked(view.trace.pressure, knee)
+
+
+def _soak_level(pieces: tuple[Piece, ...], view: View) -> float:
+    """Level of the longest flat piece: the soak lasts far longer than anything in the changeover."""
+    flat = [p for p in pieces if abs(p.end_level - p.level) < 0.25 * view.levels.step_bar] or list(pieces)
+    longest = max(flat, key=lambda p: p.end_s - p.start_s)
+    return longest.end_level
+
+
+def _last_at(pieces: tuple[Piece, ...], level: float, view: View, touch_s: float) -> int | None:
+    tolerance = max(2.5 * view.noise, 0.02 * view.levels.step_bar)
+    at_level = [
+        k
+        for k, p in enumerate(pieces)
+        if abs(p.level - level) < tolerance and abs(p.end_level - level) < tolerance
+    ]
+    if not at_level:
+        return None
+    # A rise and a return near the end is the opening stroke, not a nudge: do not bridge into the changeover.
+    limit_s = max(RETURN_S, 2.5 * (view.hints.changeover_max_s or 0.0))
+    last = at_level[0]
+    for k in at_level[1:]:
+        if (
+            k == last + 1
+            or pieces[k].end_s - pieces[k].start_s >= limit_s
+            or touch_s - pieces[k].end_s > 30.0
+        ):
+            last = k
+    return last
+
+
+def _may_be_stroke_alone(rest: tuple[Piece, ...], leaving: Piece, touch_s: float, view: View) -> bool:
+    """Whether all that was seen is one rise that runs on into the build-up."""
+    if leaving.end_level < leaving.level or view.gauge_side is GaugeSide.LINE:
+        return False
+    falls = any(p.end_level < p.level - 0.15 * (leaving.end_level - leaving.level) for p in rest)
+    short = touch_s - leaving.start_s < STROKE_ALONE_S
+    return not falls and (short or view.gauge_side is GaugeSide.CLOSING)
+
+
+def _leave(low: Series, soak: Piece, leaving: Piece, view: View) -> Knee | None:
+    guess_s = (soak.end_s + leaving.start_s) / 2
+    part = low.window(guess_s - 4.0, min(leaving.end_s, guess_s + max(0.6, 4 * low.interval_s)))
+    reach_s = max(0.6, 3 * low.interval_s)
+    return fit_departure(part, (guess_s - reach_s, guess_s + reach_s), view.noise)

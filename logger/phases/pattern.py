@@ -1,0 +1,143 @@
+"""Which high runs are a bead-up and its cooling: everything else is preparation.
+
+A joint is a bead-up, then a low stretch (soak and changeover), then a cooling. Drag tests, facing and
+alignment checks do not fit that shape, and a bead-up that was broken off has no cooling. All pairs of runs
+are scored and the best chain of pairs that do not overlap is taken.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import log
+
+from logger.phases.levels import Hints
+from logger.phases.runs import Run
+from logger.phases.series import Trace
+
+BEAD_UP_MIN_S = 2.0
+COOLING_MIN_S = 5.0
+LOW_MIN_S = 5.0
+LOST_PRESSURE_S = 30.0
+"""Pressure lost in cooling and back within this time is the same cooling, unless the carriage opened."""
+LOST_PRESSURE_UNKNOWN_S = 10.0
+OPENED_MM = 3.0
+DIP_DEGC = 1.0
+
+
+@dataclass(frozen=True)
+class Cycle:
+    """One heating cycle: `cooling` is None where the joint was not closed in this trace."""
+
+    bead_up: Run
+    cooling: Run | None
+    score: float = 0.0
+
+
+def cycles_of(runs: Sequence[Run], trace: Trace, hints: Hints) -> tuple[Cycle, ...]:
+    """Return the heating cycles in order; the last may be incomplete."""
+    complete = _best_chain(runs, trace, hints)
+    after_s = complete[-1].cooling.end_s if complete and complete[-1].cooling else float("-inf")
+    rest = [run for run in runs if run.start_s > after_s]
+    unfinished = _unfinished(rest, trace, hints) if not complete else None
+    return (*complete, unfinished) if unfinished else complete
+
+
+def _best_chain(runs: Sequence[Run], trace: Trace, hints: Hints) -> tuple[Cycle, ...]:
+    best: list[tuple[float, tuple[Cycle, ...]]] = [(0.0, ())]
+    pairs = [
+        (j, last, cycle)
+        for i in range(len(runs))
+        for j in range(i + 1, len(runs))
+        for last, cycle in [_cycle(runs, i, j, trace, hints)]
+        if cycle.score > 0 and i >= 0
+    ]
+    for end in range(len(runs)):
+        options = [best[-1]]
+        for _, last, cycle in pairs:
+            if last == end:
+                before = best[runs.index(cycle.bead_up)]
+                options.append((before[0] + cycle.score, (*before[1], cycle)))
+        best.append(max(options, key=lambda option: option[0]))
+    return best[-1][1]
+
+
+def _cycle(runs: Sequence[Run], i: int, j: int, trace: Trace, hints: Hints) -> tuple[int, Cycle]:
+    """Score runs `i` and `j` as bead-up and cooling; also say which run the cooling ends with."""
+    bead_up, cooling = runs[i], runs[j]
+    last = j
+    while last + 1 < len(runs) and _same_cooling(cooling, runs[last + 1], trace, hints):
+        last += 1
+        cooling = Run(cooling.start_s, runs[last].end_s, runs[last].open_end)
+    low_s = runs[j].start_s - bead_up.end_s
+    if bead_up.duration_s < BEAD_UP_MIN_S or cooling.duration_s < COOLING_MIN_S:
+        return last, Cycle(bead_up, cooling, 0.0)
+    # Pressure that was never let down: soak and bead-up are one run.
+    as_one = _shape_score(bead_up.duration_s, cooling, hints) - 1.0
+    apart = _shape_score(low_s, cooling, hints) if low_s >= LOW_MIN_S else as_one
+    score = 3.0 + max(apart, as_one) + _evidence(bead_up, runs[j], trace)
+    score -= sum(0.5 if run.duration_s < 6.0 else 2.0 for run in runs[i + 1 : j])
+    return last, Cycle(bead_up, cooling, score)
+
+
+def _same_cooling(cooling: Run, following: Run, trace: Trace, hints: Hints) -> bool:
+    low_s = following.start_s - cooling.end_s
+    if hints.cooling_s is None:
+        return low_s <= LOST_PRESSURE_UNKNOWN_S and not _opened(trace, cooling.end_s, following.start_s)
+    done = cooling.duration_s >= 0.98 * hints.cooling_s
+    return low_s <= LOST_PRESSURE_S and not done and not _opened(trace, cooling.end_s, following.start_s)
+
+
+def _shape_score(low_s: float, cooling: Run, hints: Hints) -> float:
+    """Penalise a low stretch and a cooling whose lengths do not suit each other or the plan."""
+    if hints.soak_s is not None and hints.cooling_s is not None:
+        soak = log(low_s / (hints.soak_s + 6.0)) / 0.5
+        short = min(0.0, log(cooling.duration_s / hints.cooling_s)) / 0.8
+    else:
+        soak = 0.0
+        short = min(0.0, log(cooling.duration_s / (2.5 * low_s))) / 0.6
+    if cooling.open_end:
+        short *= 0.5
+    return -(soak * soak + short * short) / 2
+
+
+def _evidence(bead_up: Run, cooling: Run, trace: Trace) -> float:
+    """Weigh what the other channels say about plate and carriage."""
+    score = 0.0
+    plate_then = trace.plate_in.mean_between(bead_up.start_s, bead_up.end_s)
+    plate_later = trace.plate_in.mean_between(cooling.start_s, cooling.end_s)
+    if plate_then is not None and plate_later is not None:
+        score += 3.0 if plate_then > 0.5 and plate_later < 0.5 else -5.0
+    early_s = bead_up.end_s + 0.5 * (cooling.start_s - bead_up.end_s)
+    if len(trace.carriage):
+        score += -3.0 if _opened(trace, bead_up.end_s, early_s) else 1.0
+    if _contact_dip(bead_up, trace):
+        score += 1.0
+    return score
+
+
+def _contact_dip(bead_up: Run, trace: Trace) -> bool:
+    before = trace.plate_temperature.window(bead_up.start_s - 10.0, bead_up.start_s)
+    after = trace.plate_temperature.window(bead_up.start_s, bead_up.start_s + 30.0)
+    if not len(before) or not len(after):
+        return False
+    return sum(before.values) / len(before) - min(after.values) > DIP_DEGC + 4 * before.noise
+
+
+def _opened(trace: Trace, from_s: float, to_s: float) -> bool:
+    """Whether the carriage moved apart by more than `OPENED_MM` between two times."""
+    part = trace.carriage.window(from_s, to_s)
+    return len(part) > 0 and max(part.values) - part.values[0] > OPENED_MM
+
+
+def _unfinished(runs: Sequence[Run], trace: Trace, hints: Hints) -> Cycle | None:
+    """Take a last bead-up that was never closed to a joint, where the plate is known or likely to be in."""
+    if not runs or runs[-1].duration_s < BEAD_UP_MIN_S:
+        return None
+    run = runs[-1]
+    plate = trace.plate_in.mean_between(run.start_s, run.end_s)
+    low_s = trace.end_s - run.end_s
+    stayed = not _opened(trace, run.end_s, run.end_s + min(10.0, low_s / 2))
+    likely = low_s >= (0.3 * hints.soak_s if hints.soak_s is not None else 20.0) and stayed
+    seated = plate is not None and plate > 0.5
+    if seated or (plate is None and (_contact_dip(run, trace) or likely)):
+        return Cycle(run, None)
+    return None

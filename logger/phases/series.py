@@ -1,0 +1,139 @@
+"""One channel's readings over time, with what every detector needs to know of it."""
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import pairwise
+from statistics import median
+
+from logger.domain.sample import Sample
+
+GAP_FACTOR = 3.0
+GAP_MIN_S = 0.5
+
+
+@dataclass(frozen=True)
+class Series:
+    """Times in seconds, strictly increasing, and values in the channel's unit, of equal length."""
+
+    t_s: tuple[float, ...]
+    values: tuple[float, ...]
+
+    def __len__(self) -> int:
+        return len(self.t_s)
+
+    @cached_property
+    def interval_s(self) -> float:
+        """Median interval between readings; 0 with fewer than two readings."""
+        if len(self.t_s) < 2:
+            return 0.0
+        return median(b - a for a, b in pairwise(self.t_s))
+
+    @cached_property
+    def gaps(self) -> tuple[tuple[float, float], ...]:
+        """Intervals (from, to) longer than three median intervals and half a second."""
+        limit_s = max(GAP_FACTOR * self.interval_s, GAP_MIN_S)
+        return tuple((a, b) for a, b in pairwise(self.t_s) if b - a > limit_s)
+
+    @cached_property
+    def noise(self) -> float:
+        """Standard deviation of the noise, from second differences, so that ramps and steps do not count."""
+        if len(self.values) < 8:
+            return 0.0
+        v = self.values
+        bends = sorted(abs(a - 2 * b + c) for a, b, c in zip(v, v[1:], v[2:], strict=False))
+        return bends[len(bends) // 2] / (0.6745 * 6**0.5)
+
+    def window(self, from_s: float, to_s: float) -> "Series":
+        """Readings with from_s <= t <= to_s."""
+        i, j = bisect_left(self.t_s, from_s), bisect_right(self.t_s, to_s)
+        return Series(self.t_s[i:j], self.values[i:j])
+
+    def gap_over(self, at_s: float, margin_s: float = 0.0) -> tuple[float, float] | None:
+        """Return the gap that contains `at_s`, if there is one."""
+        for begin, end in self.gaps:
+            if begin - margin_s < at_s < end + margin_s:
+                return begin, end
+        return None
+
+    def mean_between(self, from_s: float, to_s: float) -> float | None:
+        part = self.window(from_s, to_s).values
+        return sum(part) / len(part) if part else None
+
+
+EMPTY = Series((), ())
+
+
+def without_spikes(series: Series, threshold: float) -> Series:
+    """Leave out readings that stand out for one or two readings only.
+
+    A reading on a rising or falling edge lies between the readings two before and two after it and stays.
+    This is for fitting; the record keeps every reading.
+    """
+    v = series.values
+    keep = [True] * len(v)
+    for i in range(2, len(v) - 2):
+        low, high = min(v[i - 2], v[i + 2]), max(v[i - 2], v[i + 2])
+        keep[i] = low - threshold <= v[i] <= high + threshold
+    return Series(
+        tuple(t for t, k in zip(series.t_s, keep, strict=True) if k),
+        tuple(x for x, k in zip(v, keep, strict=True) if k),
+    )
+
+
+STUCK_READINGS = 40
+STUCK_MIN_S = 5.0
+
+
+def without_stuck(series: Series) -> Series:
+    """Leave out stretches in which a channel that otherwise never rests repeats one value.
+
+    A frozen transmitter or converter answers on time with its last value; what it says then is no reading.
+    """
+    v = series.values
+    repeats = sum(a == b for a, b in pairwise(v))
+    if len(v) < 2 * STUCK_READINGS or repeats > 0.7 * len(v):
+        return series
+    keep = [True] * len(v)
+    begin = 0
+    for i in range(1, len(v) + 1):
+        if i < len(v) and v[i] == v[begin]:
+            continue
+        if i - begin >= STUCK_READINGS and series.t_s[i - 1] - series.t_s[begin] >= STUCK_MIN_S:
+            keep[begin + 1 : i] = [False] * (i - begin - 1)
+        begin = i
+    return Series(
+        tuple(t for t, k in zip(series.t_s, keep, strict=True) if k),
+        tuple(x for x, k in zip(v, keep, strict=True) if k),
+    )
+
+
+@dataclass(frozen=True)
+class Trace:
+    """A curve, channel by channel, each on its own times."""
+
+    pressure: Series
+    plate_temperature: Series
+    carriage: Series
+    plate_in: Series
+
+    @property
+    def end_s(self) -> float:
+        return max((s.t_s[-1] for s in (self.pressure, self.plate_temperature) if len(s)), default=0.0)
+
+
+def trace_of(samples: Iterable[Sample]) -> Trace:
+    """Split samples into channels; a channel without readings becomes an empty series."""
+    rows = list(samples)
+
+    def column(pick: Callable[[Sample], float | None]) -> Series:
+        pairs = [(row.t_s, value) for row in rows if (value := pick(row)) is not None]
+        return Series(tuple(t for t, _ in pairs), tuple(v for _, v in pairs))
+
+    return Trace(
+        pressure=without_stuck(column(lambda row: row.pressure_bar)),
+        plate_temperature=column(lambda row: row.plate_temperature_degC),
+        carriage=column(lambda row: row.carriage_mm),
+        plate_in=column(lambda row: None if row.plate_in is None else float(row.plate_in)),
+    )
