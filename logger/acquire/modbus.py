@@ -1,0 +1,161 @@
+"""Modbus TCP, function codes 1 to 4: the only module that knows the Modbus library.
+
+The transaction number keeps late answers apart here; unit, function, length and number of each answer are
+checked all the same, on the frame itself, since the library checks neither length nor function and lets the
+number 0 pass. It neither retries nor reconnects: two unanswered questions in a row or any other doubt about
+the stream close the link, so a half-open one is noticed within two time-outs.
+"""
+
+import asyncio
+import logging
+import socket
+from collections.abc import Awaitable, Callable, Sequence
+
+from pymodbus.client import AsyncModbusTcpClient
+from pymodbus.exceptions import ModbusException
+from pymodbus.pdu import ModbusPDU
+
+from logger.acquire.decode import payload_bytes, readings_of_payload
+from logger.acquire.driver import Answer
+from logger.acquire.grouping import RegisterRequest, Request
+from logger.acquire.rtu_frame import FUNCTION_OF, exception_text
+from logger.domain.bus import ModbusTcpBus, Table
+from logger.domain.clock import Clock
+from logger.errors import DeviceError
+
+_HEADER_BYTES = 9  # number, protocol, length (two bytes each), unit, function, byte count
+_UNANSWERED_LIMIT = 2
+_KEEPALIVE_S = 5
+
+
+class ModbusTcpDriver:
+    """One connection to one device or gateway; made within the running loop."""
+
+    def __init__(self, bus: ModbusTcpBus, _requests: Sequence[Request], clock: Clock) -> None:
+        self._bus = bus
+        self._clock = clock
+        self._where = f"{bus.name} ({bus.host}:{bus.port})"
+        self._client: AsyncModbusTcpClient | None = None
+        self._lost: asyncio.Future[None] = asyncio.get_running_loop().create_future()
+        self._received = b""
+        self._unanswered = 0
+        # The library logs every time-out as an error; here an edge is logged once, by the poller.
+        logging.getLogger("pymodbus").setLevel(logging.CRITICAL)
+
+    async def ensure_ready(self) -> None:
+        if self._client is not None and self._client.connected and not self._lost.done():
+            return
+        await self.ensure_closed()
+        self._lost = asyncio.get_running_loop().create_future()
+        self._unanswered = 0
+        client = AsyncModbusTcpClient(
+            self._bus.host,
+            port=self._bus.port,
+            timeout=self._bus.timeout_s,
+            retries=0,
+            reconnect_delay=0,
+            trace_packet=self._keep_packet,
+            trace_connect=self._note_link,
+        )
+        self._client = client
+        try:
+            is_connected = await client.connect()
+        except (ModbusException, OSError) as error:
+            raise DeviceError(f"{self._where}: cannot connect: {error}") from error
+        if not is_connected:
+            raise DeviceError(f"{self._where}: cannot connect within {self._bus.timeout_s:g} s")
+        self._keep_alive(client)
+
+    async def ensure_closed(self) -> None:
+        self._close()
+
+    def _close(self) -> None:
+        if self._client is not None:
+            self._client.close()
+            self._client = None
+
+    async def read(self, request: Request) -> Answer:
+        """Ask once; raises DeviceError at the time-out, at the loss of the link or for any wrong answer."""
+        if not isinstance(request, RegisterRequest):
+            raise DeviceError(f"{self._where}: cannot read a text field")
+        client = self._client
+        if client is None or not client.connected or self._lost.done():
+            raise DeviceError(f"{self._where}: not connected")
+        self._received = b""
+        sent_s = self._clock.mono_s()
+        reply = await self._reply(client, request)
+        received_s = self._clock.mono_s()
+        if reply.isError():
+            code = getattr(reply, "exception_code", 0)
+            raise DeviceError(f"{self._place(request)}: {exception_text(code)}")
+        payload = self._payload(request, reply)
+        return Answer(readings=readings_of_payload(request, payload), sent_s=sent_s, received_s=received_s)
+
+    async def _reply(self, client: AsyncModbusTcpClient, request: RegisterRequest) -> ModbusPDU:
+        """Wait for the answer or the loss of the link, whichever is first."""
+        task = asyncio.ensure_future(_read_of(client, request))
+        try:
+            await asyncio.wait((task, self._lost), return_when=asyncio.FIRST_COMPLETED)
+        except asyncio.CancelledError:
+            await self._abandon(task)
+            raise
+        if not task.done():
+            await self._abandon(task)
+            raise DeviceError(f"{self._where}: link lost")
+        try:
+            reply = task.result()
+        except ModbusException as error:
+            self._unanswered += 1
+            if self._unanswered >= _UNANSWERED_LIMIT:
+                await self.ensure_closed()
+            raise DeviceError(f"{self._where}: no answer within {self._bus.timeout_s:g} s") from error
+        self._unanswered = 0
+        return reply
+
+    async def _abandon(self, task: asyncio.Future[ModbusPDU]) -> None:
+        """Cut the link of a question nobody waits for any more: its late answer dies with it."""
+        task.cancel()
+        await self.ensure_closed()
+        await asyncio.wait((task,))
+
+    def _payload(self, request: RegisterRequest, reply: ModbusPDU) -> bytes:
+        """Return the data bytes of the last received frame after checking all of its header."""
+        size = payload_bytes(holds_bits=request.table.holds_bits, count=request.count)
+        frame = self._received[-(_HEADER_BYTES + size) :]
+        header = reply.transaction_id.to_bytes(2, "big") + b"\x00\x00" + (3 + size).to_bytes(2, "big")
+        header += bytes((request.unit_id, FUNCTION_OF[request.table], size))
+        if reply.transaction_id == 0 or frame[:_HEADER_BYTES] != header:
+            self._close()
+            raise DeviceError(f"{self._place(request)}: the answer does not fit the question")
+        return frame[_HEADER_BYTES:]
+
+    def _keep_packet(self, sending: bool, data: bytes) -> bytes:  # noqa: FBT001 - the library's signature
+        if not sending:
+            self._received = data
+        return data
+
+    def _note_link(self, connected: bool) -> None:  # noqa: FBT001 - the library's signature
+        if not connected and not self._lost.done():
+            self._lost.set_result(None)
+
+    def _keep_alive(self, client: AsyncModbusTcpClient) -> None:
+        """Let the kernel notice a dead peer even while nothing is asked."""
+        link: socket.socket = client.ctx.transport.get_extra_info("socket")
+        link.setsockopt(socket.SOL_SOCKET, socket.SO_KEEPALIVE, 1)
+        link.setsockopt(socket.IPPROTO_TCP, socket.TCP_KEEPIDLE, _KEEPALIVE_S)
+        link.setsockopt(socket.IPPROTO_TCP, socket.TCP_KEEPINTVL, _KEEPALIVE_S)
+        link.setsockopt(socket.IPPROTO_TCP, socket.TCP_KEEPCNT, 2)
+
+    def _place(self, request: RegisterRequest) -> str:
+        return f"{self._where} unit {request.unit_id} {request.table} {request.address}"
+
+
+async def _read_of(client: AsyncModbusTcpClient, request: RegisterRequest) -> ModbusPDU:
+    """Read the table of a request: there is no way from here to any other function code."""
+    reads: dict[Table, Callable[..., Awaitable[ModbusPDU]]] = {
+        Table.COIL: client.read_coils,
+        Table.DISCRETE: client.read_discrete_inputs,
+        Table.HOLDING: client.read_holding_registers,
+        Table.INPUT: client.read_input_registers,
+    }
+    return await reads[request.table](request.address, count=request.count, device_id=request.unit_id)

@@ -1,0 +1,127 @@
+"""An open serial port or pseudo terminal, read by the event loop as its bytes come."""
+
+import asyncio
+import os
+import termios
+
+import serial
+
+from logger.domain.bus import ModbusRtuBus
+from logger.errors import DeviceError
+
+_CHUNK = 4096
+_KEEP = 64  # Chunks: nobody leaves more of them unread between two questions.
+
+
+class SerialPort:
+    """Bytes in with their time of arrival (event loop seconds), bytes out; any failure is a DeviceError."""
+
+    def __init__(self, bus: ModbusRtuBus) -> None:
+        """Open the port for this process alone. Call within the running loop."""
+        self._loop = asyncio.get_running_loop()
+        self._where = f"{bus.name} ({bus.path})"
+        try:
+            self._port = serial.Serial(
+                bus.path,
+                baudrate=bus.baudrate,
+                bytesize=serial.EIGHTBITS,
+                parity=bus.parity.value,
+                stopbits=bus.stop_bits,
+                timeout=0,
+                exclusive=True,
+            )
+        except (OSError, ValueError, termios.error) as error:
+            raise DeviceError(f"{self._where}: cannot open: {error}") from error
+        self._fd = self._port.fileno()
+        os.set_blocking(self._fd, False)
+        self._chunks: list[tuple[float, bytes]] = []
+        self._arrived = asyncio.Event()
+        self._lost: str | None = None
+        self.last_byte_s = self._loop.time()
+        bits = 1 + 8 + (bus.parity.value != "N") + bus.stop_bits
+        # A pseudo terminal has no line: its bytes take no time, whatever the baud rate.
+        is_pseudo = os.path.realpath(bus.path).startswith("/dev/pts/")
+        self.character_s = bits / bus.baudrate
+        self.wire_character_s = 0.0 if is_pseudo else self.character_s
+        self._loop.add_reader(self._fd, self._on_readable)
+
+    @property
+    def is_lost(self) -> bool:
+        return self._lost is not None
+
+    def close(self) -> None:
+        if self._port.is_open:
+            self._loop.remove_reader(self._fd)
+            self._port.close()
+        self._lose("closed")
+
+    def send(self, frame: bytes) -> None:
+        """Write a whole frame at once."""
+        self._raise_if_lost()
+        try:
+            written = os.write(self._fd, frame)
+        except OSError as error:
+            self._lose(str(error))
+            raise DeviceError(f"{self._where}: cannot send: {error}") from error
+        if written != len(frame):
+            raise DeviceError(f"{self._where}: only {written} of {len(frame)} bytes were taken")
+
+    def discard(self) -> None:
+        """Throw away all that came, and all that has not left yet."""
+        self._raise_if_lost()
+        try:
+            termios.tcflush(self._fd, termios.TCIOFLUSH)
+        except termios.error as error:
+            self._lose(str(error))
+            raise DeviceError(f"{self._where}: link lost: {error}") from error
+        self._chunks.clear()
+
+    async def receive(self, deadline_s: float) -> tuple[float, bytes] | None:
+        """Return the next bytes with their time of arrival, or None at the deadline (both loop seconds)."""
+        while not self._chunks:
+            self._raise_if_lost()
+            self._arrived.clear()
+            try:
+                async with asyncio.timeout_at(deadline_s):
+                    await self._arrived.wait()
+            except TimeoutError:
+                return None
+        return self._chunks.pop(0)
+
+    async def silence(self, quiet_s: float, limit_s: float) -> None:
+        """Wait until no byte has come for `quiet_s` (counted from the last one), throwing away what comes.
+
+        Raises DeviceError when that is not reached within `limit_s`.
+        """
+        end_s = self._loop.time() + limit_s
+        while (due_s := self.last_byte_s + quiet_s) > self._loop.time():
+            if due_s > end_s + quiet_s:
+                raise DeviceError(f"{self._where}: the line does not fall silent")
+            await self.receive(due_s)
+
+    def _on_readable(self) -> None:
+        try:
+            data = os.read(self._fd, _CHUNK)
+        except BlockingIOError:
+            return
+        except OSError as error:
+            self._lose(str(error))
+            return
+        if not data:
+            self._lose("unplugged")
+            return
+        self.last_byte_s = self._loop.time()
+        self._chunks.append((self.last_byte_s, data))
+        del self._chunks[:-_KEEP]
+        self._arrived.set()
+
+    def _lose(self, reason: str) -> None:
+        if self._lost is None:
+            self._lost = reason
+            if self._port.is_open:
+                self._loop.remove_reader(self._fd)
+        self._arrived.set()
+
+    def _raise_if_lost(self) -> None:
+        if self._lost is not None:
+            raise DeviceError(f"{self._where}: link lost: {self._lost}")
