@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 from itertools import pairwise
 
 from logger.config.formula import Tables, folded, nearest, parse_formula
-from logger.config.procedure_file import (
+from logger.config.procedure_tables import (
     LENGTHS,
     PRESSURES,
     TEMPERATURES,

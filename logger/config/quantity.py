@@ -60,9 +60,11 @@ def parse_quantity(text: object, kind: Kind) -> float:
     match = _TEXT.match(text)
     if match is None:
         raise ValueError(f'"{text}" is not a number with a unit; {needed}')
+    if not match.group(2):
+        raise ValueError(f'"{text}" has no unit; {needed}')
     unit = _unit(match.group(2))
     if unit is None:
-        raise ValueError(f'"{text}" has no unit that is known; {needed}')
+        raise ValueError(f'"{text}" has a unit that is not known; {needed}')
     if not unit.is_compatible_with(kind.unit):
         name = _DIMENSION_NAME.get(str(unit.dimensionality), "another kind of quantity")
         raise ValueError(f'"{text}" is {name}; {needed}')
@@ -78,6 +80,19 @@ def parse_quantity(text: object, kind: Kind) -> float:
 def convert(value: float, from_unit: str, to_unit: str) -> float:
     """Return `value` in another unit of the same dimension, for output in the user's units."""
     return float(_registry().Quantity(value, _spelled(from_unit)).to(_spelled(to_unit)).magnitude)
+
+
+def parse_difference(text: object, kind: Kind) -> float:
+    """Return a difference such as a step or an uncertainty in `kind.unit`: "0.9 degF" is 0.5 degC.
+
+    Raises:
+        ValueError: as `parse_quantity`.
+    """
+    anything = kind._replace(least=-math.inf)
+    value = parse_quantity(text, anything)
+    match = _TEXT.match(str(text))
+    zero = 0.0 if match is None else parse_quantity(f"0 {match.group(2)}", anything)
+    return round(value - zero, 12)
 
 
 def _spelled(unit: str) -> str:

@@ -6,7 +6,7 @@ import tomllib
 from collections.abc import Sequence
 from difflib import get_close_matches
 from pathlib import Path
-from typing import Any, NoReturn, TypeVar, get_args
+from typing import Any, Literal, NoReturn, TypeVar, get_args, get_origin
 
 from pydantic import BaseModel, ConfigDict, ValidationError
 
@@ -60,9 +60,12 @@ class Document:
         fault = faults[0]
         place = self._place_of(fault["loc"])
         if fault["type"] == "extra_forbidden":
-            message = f"unknown key{_nearest_key(str(place[-1]), _keys_at(model, place[:-1]))}"
+            message = f"unknown key{_nearest_key(str(place[-1]), _keys_at(model, fault['loc'][:-1]))}"
         elif fault["type"] == "missing":
             message = "required key is missing"
+        elif fault["type"] in ("union_tag_invalid", "union_tag_not_found"):
+            tag = str(fault["ctx"]["discriminator"]).strip("'")
+            place, message = (*place, tag), f"must be one of {_tags(model, fault['loc'], tag)}"
         else:
             message = _plain(fault)
         raise self.error((*above, *place), message) from None
@@ -169,16 +172,35 @@ def _toml_line(text: str) -> int | None:
     return int(match.group(1)) if match else None
 
 
-def _keys_at(model: type[BaseModel], place: Place) -> list[str]:
+def _keys_at(model: type[BaseModel], loc: Sequence[str | int]) -> list[str]:
+    return [_name(name, field) for one in _models_at(model, loc) for name, field in one.model_fields.items()]
+
+
+def _models_at(model: type[BaseModel], loc: Sequence[str | int]) -> list[type[BaseModel]]:
+    """Return the models that may stand at `loc`, pydantic's path, which names a union's tag as well."""
     models = [model]
-    for part in place:
-        inner = [
+    for part in loc:
+        fields = [
             field for one in models for name, field in one.model_fields.items() if _name(name, field) == part
         ]
-        annotations = [field.annotation for field in inner] if isinstance(part, str) else models
-        stepped = [found for annotation in annotations for found in _models_in(annotation)]
-        models = stepped or models
-    return [_name(name, field) for one in models for name, field in one.model_fields.items()]
+        inner = [found for field in fields for found in _models_in(field.annotation)]
+        tagged = [one for one in models if part in _tag_values(one)]
+        models = inner or tagged or models
+    return models
+
+
+def _tag_values(model: type[BaseModel]) -> list[Any]:
+    return [
+        value
+        for field in model.model_fields.values()
+        if get_origin(field.annotation) is Literal
+        for value in get_args(field.annotation)
+    ]
+
+
+def _tags(model: type[BaseModel], loc: Sequence[str | int], tag: str) -> str:
+    values = [value for one in _models_at(model, loc) for value in get_args(one.model_fields[tag].annotation)]
+    return ", ".join(str(value) for value in values)
 
 
 def _name(name: str, field: Any) -> str:

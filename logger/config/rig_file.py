@@ -1,0 +1,144 @@
+"""RIG.toml to the domain's `Installation`: buses, channels with their scalings, the piston area."""
+
+import re
+from pathlib import Path
+
+from logger.config.channel_reader import ChannelReader
+from logger.config.rig_tables import BusTable, LineTable, ReplayTable, RigFile, RtuTable, TcpTable
+from logger.config.rtu_budget import overload_of
+from logger.config.toml_file import Document, read_document
+from logger.domain.bus import Bus, Installation, ModbusRtuBus, ModbusTcpBus, ReplayBus, SerialLineBus
+from logger.domain.channel import Quantity
+from logger.domain.geometry import piston_area_mm2
+from logger.domain.rig import Origin, Rig
+
+_PLATE_SHARE = 0.001
+
+
+def load_rig(path: Path) -> Installation:
+    """Read RIG.toml.
+
+    Raises:
+        InputError: one line naming file, line and key, with the nearest valid choice.
+    """
+    return _Reader(read_document(path), path.parent).installation()
+
+
+def rig_of(text: str, file: str = "rig", folder: Path = Path()) -> Installation:
+    """Read the text of a RIG.toml; replay files are taken relative to `folder`."""
+    return _Reader(Document(text, file), folder).installation()
+
+
+class _Reader:
+    def __init__(self, document: Document, folder: Path) -> None:
+        self._document = document
+        self._folder = folder
+        self._file = document.checked(RigFile)
+
+    def installation(self) -> Installation:
+        file = self._file
+        buses = tuple(self._bus(name, table) for name, table in file.bus.items())
+        channels = ChannelReader(document=self._document, buses=file.bus)
+        bindings = tuple(
+            channels.binding(quantity, file.channel[quantity])
+            for quantity in Quantity
+            if quantity in file.channel
+        )
+        if Quantity.PRESSURE not in file.channel:
+            raise self._document.error(("channel",), "a rig needs [channel.pressure]")
+        for bus in buses:
+            if isinstance(bus, ModbusRtuBus):
+                overload = overload_of(bus, bindings)
+                if overload:
+                    raise self._document.error(("bus", bus.name), overload)
+        rig = Rig(
+            name=file.name,
+            serial=file.serial,
+            piston_area_mm2=self._area(),
+            gauge_side=file.gauge_side,
+            origin=self._origin(buses),
+            channels=tuple(binding.channel for binding in bindings),
+        )
+        return Installation(rig=rig, buses=buses, bindings=bindings)
+
+    def _origin(self, buses: tuple[Bus, ...]) -> Origin:
+        replayed = all(isinstance(bus, ReplayBus) for bus in buses)
+        if self._file.origin is None:
+            return Origin.REPLAY if replayed else Origin.LIVE
+        if replayed and self._file.origin is Origin.LIVE:
+            raise self._document.error(("origin",), '"live" cannot be: every bus is a replay')
+        return self._file.origin
+
+    def _area(self) -> float | None:
+        table, given = self._file.cylinders, self._file.cylinder_area
+        if table is None:
+            return given
+        if table.rod >= table.bore:
+            raise self._document.error(
+                ("cylinders", "rod"), f"rod {table.rod:g} mm fills the bore of {table.bore:g} mm"
+            )
+        area = piston_area_mm2(table.bore, table.rod, table.count)
+        if given is not None and abs(area - given) > _PLATE_SHARE * given:
+            raise self._document.error(
+                ("cylinder_area",),
+                f"{given:.1f} mm2 differs from the {area:.1f} mm2 of bore, rod and count; correct one",
+            )
+        return area
+
+    def _bus(self, name: str, table: BusTable) -> Bus:
+        match table:
+            case TcpTable():
+                return ModbusTcpBus(
+                    name=name,
+                    host=table.host,
+                    port=table.port,
+                    timeout_s=table.timeout,
+                    max_gap=table.max_gap,
+                )
+            case RtuTable():
+                return self._rtu(name, table)
+            case LineTable():
+                return self._line(name, table)
+            case ReplayTable():
+                file = str(self._folder / table.file)
+                return ReplayBus(name=name, file=file, time_column=table.time_column)
+
+    def _rtu(self, name: str, table: RtuTable) -> ModbusRtuBus:
+        if table.timeout < table.worst_latency:
+            raise self._document.error(
+                ("bus", name, "timeout"),
+                f"{table.timeout:g} s is shorter than worst_latency, {table.worst_latency:g} s",
+            )
+        return ModbusRtuBus(
+            name=name,
+            path=table.path,
+            baudrate=table.baudrate,
+            parity=table.parity,
+            stop_bits=table.stop_bits,
+            timeout_s=table.timeout,
+            worst_latency_s=table.worst_latency,
+            pause_s=table.pause,
+            max_gap=table.max_gap,
+        )
+
+    def _line(self, name: str, table: LineTable) -> SerialLineBus:
+        place = ("bus", name, "pattern")
+        try:
+            groups = re.compile(table.pattern).groupindex
+        except re.error as error:
+            raise self._document.error(place, f"is not a regular expression: {error}") from None
+        if not groups:
+            raise self._document.error(place, "has no named group; write (?P<pressure>...) around each value")
+        return SerialLineBus(
+            name=name,
+            path=table.path,
+            pattern=table.pattern,
+            baudrate=table.baudrate,
+            parity=table.parity,
+            stop_bits=table.stop_bits,
+            data_bits=table.data_bits,
+            encoding=table.encoding,
+            line_end=table.line_end,
+            poll_request=table.poll_request,
+            timeout_s=table.timeout,
+        )
