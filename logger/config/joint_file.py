@@ -30,7 +30,7 @@ class PipeTable(FileModel):
     material: str
     """PE80, PE100, PP-H, PP-B, PP-R or PVDF."""
     outside_diameter: Length
-    sdr: float | None = Field(default=None, ge=_SDR_MIN, le=_SDR_MAX)
+    sdr: float | None = Field(default=None, ge=_SDR_MIN, le=_SDR_MAX, strict=True)
     """Standard dimension ratio; the wall is then dn / SDR unless `wall_rule` asks for a table."""
     wall_thickness: Length | None = None
     """Measured or printed wall; it governs where both are given and agree."""

@@ -139,7 +139,8 @@ def _lines_of_keys(lines: Sequence[str]) -> dict[Place, int]:
                 table = (*table, index)
             else:
                 table = _inside_last(table, count)
-            found.setdefault(table, number)
+            for length in range(1, len(table) + 1):
+                found.setdefault(table[:length], number)
             continue
         key = _KEY.match(line)
         if key:
