@@ -5,7 +5,8 @@ from dataclasses import dataclass, field
 
 from logger.domain.band import Band
 from logger.domain.phase import Phase
-from logger.domain.source import Source
+from logger.domain.procedure import BeadMeasure, CoolingEndKind
+from logger.domain.source import NOT_GIVEN, Source
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,8 +34,22 @@ class Notice:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class CoolingEnd:
+    """One of the ends of cooling after the pressure is taken off, counted from that moment."""
+
+    kind: CoolingEndKind
+    duration_s: Band
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class JointPlan:
-    """Everything the procedure asks of this joint, with the source beside each value."""
+    """Everything the procedure asks of this joint, with the source beside each value.
+
+    `soak_limit_includes_drag` is true where the gauge limit of heat soak is an interface limit plus drag, and
+    false where the procedure says "drag or less": there drag itself is the limit, the interface is not given.
+    `bead_measure` says which dimension of the bead `bead_height_mm` is. `procedure_digest` is the SHA-256 of
+    the procedure file.
+    """
 
     procedure: str
     title: str
@@ -51,6 +66,10 @@ class JointPlan:
     plate_temperature_degC: Band
     steps: tuple[PlanStep, ...]
     soak_limit_includes_drag: bool
+    soak_limit_source: Source = NOT_GIVEN
+    bead_measure: BeadMeasure = BeadMeasure.HEIGHT
+    cooling_ends: tuple[CoolingEnd, ...] = ()
+    procedure_digest: str = ""
     cautions: tuple[Notice, ...] = ()
     remarks: tuple[Notice, ...] = ()
 

@@ -7,16 +7,17 @@ from dataclasses import replace
 from logger.domain.band import NO_BAND, Band
 from logger.domain.geometry import pipe_area_mm2
 from logger.domain.joint import Joint
-from logger.domain.joint_plan import JointPlan, PlanStep
+from logger.domain.joint_plan import CoolingEnd, JointPlan, PlanStep
 from logger.domain.notices import WORKSHOP_OPTION, RefusalCode
 from logger.domain.phase import Phase
-from logger.domain.procedure import BandRule, Procedure, SoakLimit, StepRule
+from logger.domain.procedure import BandRule, CoolingEndKind, Procedure, SoakLimit, StepRule
 from logger.errors import ProcedureRefusal
 from logger.plan.cautions import cautions_of, remarks_of
 from logger.plan.evaluate import Inputs, value_of
 from logger.plan.scope import check_scope, governing_end, inputs_of
 
 _BAR_PER_MPA = 10.0
+_SILENT_END = {kind: CoolingEnd(kind=kind, duration_s=NO_BAND) for kind in CoolingEndKind}
 
 
 def compute_plan(joint: Joint, procedure: Procedure) -> JointPlan:
@@ -60,6 +61,10 @@ def _plan(joint: Joint, procedure: Procedure) -> JointPlan:
         plate_temperature_degC=plate_temperature_degC,
         steps=steps,
         soak_limit_includes_drag=procedure.soak_limit is SoakLimit.INTERFACE,
+        soak_limit_source=procedure.soak_limit_source,
+        bead_measure=procedure.bead_measure,
+        cooling_ends=_cooling_ends(procedure, inputs),
+        procedure_digest=procedure.digest,
         cautions=cautions_of(joint, procedure, area_mm2),
         remarks=remarks_of(joint, end, procedure),
     )
@@ -127,6 +132,15 @@ def _step(
         duration_s=_band(rule.duration_s, inputs),
         bead_height_mm=value_of(rule.bead_mm.target, inputs),
         bead_height_source=rule.bead_mm.source,
+    )
+
+
+def _cooling_ends(procedure: Procedure, inputs: Inputs) -> tuple[CoolingEnd, ...]:
+    """Return every end of cooling, with an empty band where the procedure is silent."""
+    rules = procedure.cooling_ends_s
+    return tuple(
+        CoolingEnd(kind=kind, duration_s=_band(rules[kind], inputs)) if kind in rules else _SILENT_END[kind]
+        for kind in CoolingEndKind
     )
 
 

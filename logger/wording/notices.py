@@ -1,0 +1,65 @@
+"""Texts of cautions and remarks."""
+
+from logger.domain.joint_plan import Notice
+from logger.domain.notices import CautionCode, RemarkCode
+
+_TEXTS: dict[str, str] = {
+    CautionCode.HOT_PLATE: (
+        "The plate is over 200 degC for the whole work and long after: gloves, a stand, nobody near its edge."
+    ),
+    CautionCode.CLOSING_CLAMPS: (
+        "Clamps and carriage close with tonnes of force: hands and clothing clear, warn before each stroke."
+    ),
+    CautionCode.PRESSURE_OIL: (
+        "Oil under pressure pierces skin: relieve the pressure before touching a hose, a fitting or a clamp."
+    ),
+    CautionCode.MAINS_ON_WET_GROUND: (
+        "Plate and facer run on mains on wet ground: residual-current protection, sound earth."
+    ),
+    CautionCode.GAS: (
+        "No welding in a gas-hazard zone. On a gas main, first prove the place free of it and earth the pipe."
+    ),
+    CautionCode.BEAD_BY_EYE: (
+        "Bead-up ends by the bead all round, seen by eye, never by time or pressure alone."
+    ),
+    CautionCode.NO_FORCED_COOLING: "No water, no air to hasten cooling; the joint stays clamped and still.",
+    CautionCode.DO_NOT_LIFT: (
+        "Do not lift, pull or pressure-test the joint before the cooling ends named here have passed."
+    ),
+    CautionCode.LOCAL_CODES: (
+        "Local codes, the network owner's rules and licensed practice come before anything printed here."
+    ),
+    CautionCode.DOES_NOT_CERTIFY: "Beadwatch advises and records; it does not certify.",
+    CautionCode.FRICTION_AT_REST: (
+        "At rest friction acts either way: the force at the faces is anywhere within +/- drag of the reading."
+    ),
+    CautionCode.COOLING_JUMP: (
+        "The printed cooling time falls from 21.0 to 16.4 min at a wall of 18 mm: check your own copy there."
+    ),
+    RemarkCode.WALL_FROM_SDR: (
+        "Wall {wall_mm:.2f} mm is dn/SDR {sdr:g}; the printed or measured wall may be a little more."
+    ),
+    RemarkCode.WALLS_DIFFER: (
+        "Walls differ ({wall_a_mm:.2f} and {wall_b_mm:.2f} mm): planned by the {planned_by}; {source}."
+    ),
+    RemarkCode.GRADES_DIFFER: "Grades differ ({material_a} to {material_b}); both are in the scope.",
+    RemarkCode.WORKSHOP_REDUCTION: (
+        "Workshop reduction declared: cooling x {factor:g}. Conditions: {conditions}. {source}."
+    ),
+    RemarkCode.DRAG_UNKNOWN: (
+        "Drag is not measured yet: no gauge pressures. Measure it for this joint with this pipe."
+    ),
+    RemarkCode.PISTON_AREA_UNKNOWN: "Piston area is not known: no gauge pressures. Give it in [rig].",
+}
+
+_FRICTION_KNOWN = (
+    "At rest friction acts either way: the interface pressure is anywhere within +/-{drag_MPa:.3f} N/mm2 "
+    "(drag) of the one that the gauge suggests."
+)
+
+
+def text_of(notice: Notice) -> str:
+    """Return the text of a caution or remark. Raises KeyError for a code without text."""
+    if notice.code == CautionCode.FRICTION_AT_REST and "drag_MPa" in notice.parameters:
+        return _FRICTION_KNOWN.format_map(notice.parameters)
+    return _TEXTS[notice.code].format_map(notice.parameters)
