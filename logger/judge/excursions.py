@@ -3,11 +3,12 @@
 from dataclasses import dataclass
 from math import sqrt
 
+from logger.phases.runs import running_median
 from logger.phases.series import Series
 
 AVERAGING_S = 1.0
 NOISE_SIGMAS = 3.0
-"""A mean has to be this many of its own standard deviations beyond the limit: noise makes no excursion."""
+"""A median has to be this many of its own standard deviations beyond the limit: noise makes no excursion."""
 
 
 @dataclass(frozen=True)
@@ -25,34 +26,22 @@ class Excursion:
 
 @dataclass(frozen=True)
 class Smooth:
-    """Centred means of a channel, and the standard deviation that noise leaves in them."""
+    """Running medians of a channel, and the standard deviation that noise leaves in them."""
 
     series: Series
     noise: float
 
 
 def smoothed(series: Series, averaging_s: float = AVERAGING_S) -> Smooth:
-    """Average over `averaging_s` around each reading; where readings are sparser, they stand for themselves.
+    """Take running medians over `averaging_s`; where readings are sparser, they stand for themselves.
 
-    Neighbouring readings on ripple are not independent: a third of them counts towards the noise of a mean.
+    A median, so that spikes do not count. Its noise is that of a mean times 1.25 (normal readings); only a
+    third of the readings counts, since neighbours on a ripple are not independent.
     """
-    half_s = averaging_s / 2
-    t, v = series.t_s, series.values
-    means: list[float] = []
-    i = j = 0
-    total = 0.0
-    widths = 0
-    for centre_s in t:
-        while j < len(t) and t[j] <= centre_s + half_s:
-            total += v[j]
-            j += 1
-        while t[i] < centre_s - half_s:
-            total -= v[i]
-            i += 1
-        means.append(total / (j - i))
-        widths += j - i
-    count = widths / len(t) if t else 1.0
-    return Smooth(Series(t, tuple(means)), series.noise / sqrt(max(count / 3.0, 1.0)))
+    width = int(averaging_s / series.interval_s) | 1 if series.interval_s > 0 else 1
+    medians = tuple(running_median(series.values, width))
+    factor = 1.25 / sqrt(width / 3.0) if width >= 5 else 1.0
+    return Smooth(Series(series.t_s, medians), series.noise * factor)
 
 
 def beyond(smooth: Smooth, *, low: float | None = None, high: float | None = None) -> tuple[Excursion, ...]:

@@ -6,7 +6,7 @@ from logger.domain.judgement import Severity
 from logger.domain.phase import Phase
 from logger.judge.case import NOTHING, PRACTICE, Case, Limit, Outcome, at_most, edges_of
 from logger.judge.decision import Measured
-from logger.judge.excursions import Excursion, beyond, smoothed
+from logger.judge.excursions import AVERAGING_S, Excursion, beyond, smoothed
 from logger.phases.series import Series
 
 REACH_S = 15.0
@@ -15,7 +15,9 @@ LET_DOWN_S = 5.0
 """A let-down takes this long at most before what is left counts as soak pressure."""
 EDGE_S = 0.3
 SETTLE_S = 3.0
-"""From entering the joining band, an overshoot still belongs to the build-up for this long."""
+"""An overshoot begins no later than this after the joining band was entered."""
+RETURN_S = 10.0
+"""Pressure still above the band after this long is no overshoot but too high."""
 FAST_AVERAGING_S = 0.4
 MISSING_SHARE = 0.2
 MISSING_MIN_S = 1.0
@@ -47,7 +49,10 @@ def heat_soak_pressure(case: Case) -> Outcome:
     if end_s is None:
         touch_s = case.span(Phase.PRESSURE_BUILD_UP).start.at_s
         slack_s = 2.0 * (case.step(Phase.CHANGEOVER).duration_s.max or 10.0)
-        end_s = case.detection.trace.end_s if touch_s is None else touch_s - slack_s
+        cycle = case.detection.cycle
+        closed_s = touch_s or (cycle.cooling.start_s if cycle and cycle.cooling else None)
+        end_s = case.detection.trace.end_s if closed_s is None else closed_s - slack_s
+        end_s = min([end_s, *(a for a, _ in case.detection.trace.pressure.gaps if a > span.start.at_s)])
     low = smoothed(case.pressure.window(span.start.at_s, end_s - EDGE_S))
     below = [t for t, bar in zip(low.series.t_s, low.series.values, strict=True) if bar <= band.max]
     let_down_s = span.start.at_s + LET_DOWN_S
@@ -56,7 +61,10 @@ def heat_soak_pressure(case: Case) -> Outcome:
 
 
 def build_up_overshoot(case: Case) -> Outcome:
-    """Pressure above the joining band before it has settled: the weld is molten then."""
+    """Pressure that shot above the joining band and came back into it: the weld is molten then.
+
+    Pressure that stays above is the cooling's own deviation.
+    """
     start = case.span(Phase.PRESSURE_BUILD_UP).start
     entered = case.span(Phase.COOLING).start
     step, joining = case.step(Phase.PRESSURE_BUILD_UP), case.step(Phase.COOLING).gauge_pressure_bar
@@ -66,9 +74,18 @@ def build_up_overshoot(case: Case) -> Outcome:
     severity = Severity.FAULT if band.max is not None else Severity.REMARK
     limit_bar, source = (band.max, band.source) if band.max is not None else (joining.max, PRACTICE)
     limit = at_most("pressure_build_up.pressure.high", limit_bar, "bar", source, severity)
-    window = (start.at_s, entered.at_s + SETTLE_S)
-    peaks = beyond(smoothed(case.pressure.window(*window), FAST_AVERAGING_S), high=limit_bar)
-    return _worst(case, limit, [p for p in peaks if p.start_s <= entered.at_s + SETTLE_S])
+    peak = _overshoot(case, start.at_s, entered.at_s, limit_bar)
+    return NOTHING if peak is None else _worst(case, limit, [peak])
+
+
+def _overshoot(case: Case, start_s: float, entered_s: float, limit_bar: float) -> Excursion | None:
+    """First stretch above the limit that begins before the pressure settled and ends soon after."""
+    until_s = entered_s + RETURN_S
+    smooth = smoothed(case.pressure.window(start_s, until_s), FAST_AVERAGING_S)
+    for peak in beyond(smooth, high=limit_bar):
+        if peak.start_s <= entered_s + SETTLE_S and peak.end_s < smooth.series.t_s[-1]:
+            return peak
+    return None
 
 
 def cooling_pressure(case: Case) -> Outcome:
@@ -109,12 +126,11 @@ def missing_pressure(case: Case) -> Outcome:
 
 def _overshoot_over_s(case: Case, begin_s: float) -> float:
     """Until when an overshoot is counted with the build-up and not a second time here."""
-    band = case.step(Phase.COOLING).gauge_pressure_bar
-    entered = case.pressure.window(begin_s, begin_s + SETTLE_S)
-    if band.max is None or not len(entered):
+    band, start = case.step(Phase.COOLING).gauge_pressure_bar, case.span(Phase.PRESSURE_BUILD_UP).start
+    if band.max is None or start.at_s is None:
         return 0.0
-    above = [t for t, bar in zip(entered.t_s, entered.values, strict=True) if bar > band.max]
-    return above[-1] - begin_s if above else 0.0
+    peak = _overshoot(case, start.at_s, begin_s, band.max)
+    return 0.0 if peak is None else peak.end_s - begin_s + AVERAGING_S / 2
 
 
 def _arrival(pressure: Series, band: Band, start_s: float, end_s: float) -> float:

@@ -19,6 +19,7 @@ from logger.phases.view import View
 
 BEFORE_S = 12.0
 AFTER_S = 8.0
+GAP_MARGIN_S = 0.3
 
 
 def spans_of(cycle: Cycle, view: View) -> tuple[PhaseSpan, ...]:
@@ -51,6 +52,12 @@ def _rise(view: View, coarse_s: float) -> Boundary:
 
 def _fall(view: View, coarse_s: float) -> Boundary:
     return _boundary(view, _departure(view, _negated(view.pressure), coarse_s))
+
+
+def _across_gap(view: View, coarse_s: float) -> Boundary | None:
+    """The pressure came back changed after a gap: whatever happened in it was not seen."""
+    gap = view.trace.pressure.gap_over(coarse_s, margin_s=GAP_MARGIN_S)
+    return None if gap is None else Boundary(u_s=(gap[1] - gap[0]) / 12**0.5, reason="gap_over_boundary")
 
 
 def _boundary(view: View, knee: Knee | None) -> Boundary:
@@ -159,13 +166,16 @@ def _touch(cycle: Cycle, view: View) -> Boundary:
     if run is None:
         return Boundary(reason="trace_ends")
     by_carriage = touch_by_carriage(view.trace, run.start_s)
-    return by_carriage or _rise(view, run.start_s)
+    return by_carriage or _across_gap(view, run.start_s) or _rise(view, run.start_s)
 
 
 def _cooling_start(view: View, cycle: Cycle, touch: Boundary) -> Boundary:
     run = cycle.cooling
     if run is None:
         return Boundary(reason="trace_ends")
+    across = _across_gap(view, run.start_s)
+    if across is not None:
+        return across
     from_s = touch.at_s if touch.at_s is not None else run.start_s - 2.0
     band = view.hints.joining_band
     if band is not None and band.min is not None:

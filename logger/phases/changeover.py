@@ -100,25 +100,26 @@ def _soak_level(pieces: tuple[Piece, ...], view: View) -> float:
 
 
 def _last_at(pieces: tuple[Piece, ...], level: float, view: View, touch_s: float) -> int | None:
-    tolerance = max(2.5 * view.noise, 0.02 * view.levels.step_bar)
-    at_level = [
-        k
-        for k, p in enumerate(pieces)
-        if abs(p.level - level) < tolerance and abs(p.end_level - level) < tolerance
-    ]
-    if not at_level:
-        return None
+    """Index of the last piece at soak level; a top-up or slow decay moves the level along."""
+    tolerance = _tolerance(level, view)
     # A rise and a return near the end is the opening stroke, not a nudge: do not bridge into the changeover.
     limit_s = max(RETURN_S, 2.5 * (view.hints.changeover_max_s or 0.0))
-    last = at_level[0]
-    for k in at_level[1:]:
-        if (
-            k == last + 1
-            or pieces[k].end_s - pieces[k].start_s >= limit_s
-            or touch_s - pieces[k].end_s > 30.0
-        ):
+    last: int | None = None
+    for k, piece in enumerate(pieces):
+        if abs(piece.level - level) > tolerance or abs(piece.end_level - level) > tolerance:
+            continue
+        long = piece.end_s - piece.start_s >= limit_s or touch_s - piece.end_s > 2 * RETURN_S
+        if last is None or k == last + 1 or long:
             last = k
+            level = piece.end_level
     return last
+
+
+def _tolerance(level: float, view: View) -> float:
+    """How far the gauge may wander in the soak: well short of falling to zero or rising to travel drag."""
+    moves = [abs(level - bar) for bar in (0.0, view.hints.drag_bar) if bar is not None]
+    move = min(moves) if min(moves) > 0.1 * view.levels.step_bar else max(moves)
+    return max(2.5 * view.noise, 0.02 * view.levels.step_bar, 0.12 * min(move, view.levels.step_bar))
 
 
 def _may_be_stroke_alone(rest: tuple[Piece, ...], leaving: Piece, touch_s: float, view: View) -> bool:

@@ -30,7 +30,7 @@ def detect(samples: Iterable[Sample], hints: Hints, gauge_side: GaugeSide = Gaug
     """Find the phases of a joint in its samples, with or without a plan."""
     trace = trace_of(samples)
     levels = levels_of(trace.pressure, hints)
-    cycles = cycles_of(high_runs(trace.pressure, levels), trace, hints)
+    cycles = cycles_of(high_runs(trace.pressure, levels), trace, levels, hints)
     view = view_of(trace, levels, hints, gauge_side)
     if not cycles:
         nothing = Boundary(reason="no_heating_cycle")

@@ -9,8 +9,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import log
 
-from logger.phases.levels import Hints
-from logger.phases.runs import Run
+from logger.phases.levels import Hints, Levels
+from logger.phases.runs import Run, median_width, running_median
 from logger.phases.series import Trace
 
 BEAD_UP_MIN_S = 2.0
@@ -19,6 +19,8 @@ LOW_MIN_S = 5.0
 LOST_PRESSURE_S = 30.0
 """Pressure lost in cooling and back within this time is the same cooling, unless the carriage opened."""
 LOST_PRESSURE_UNKNOWN_S = 10.0
+NOT_RELEASED_S = 5.0
+"""Pressure that takes longer than this to leave the drag level was not released."""
 OPENED_MM = 3.0
 DIP_DEGC = 1.0
 
@@ -32,13 +34,38 @@ class Cycle:
     score: float = 0.0
 
 
-def cycles_of(runs: Sequence[Run], trace: Trace, hints: Hints) -> tuple[Cycle, ...]:
+def cycles_of(runs: Sequence[Run], trace: Trace, levels: Levels, hints: Hints) -> tuple[Cycle, ...]:
     """Return the heating cycles in order; the last may be incomplete."""
-    complete = _best_chain(runs, trace, hints)
+    complete = tuple(_to_release(cycle, trace, levels, hints) for cycle in _best_chain(runs, trace, hints))
     after_s = complete[-1].cooling.end_s if complete and complete[-1].cooling else float("-inf")
     rest = [run for run in runs if run.start_s > after_s]
     unfinished = _unfinished(rest, trace, hints) if not complete else None
     return (*complete, unfinished) if unfinished else complete
+
+
+def _to_release(cycle: Cycle, trace: Trace, levels: Levels, hints: Hints) -> Cycle:
+    """Extend a cooling whose pressure fell but was not released: lost pressure, or a planned second stage."""
+    run = cycle.cooling
+    release_bar = _release_bar(levels, hints)
+    if run is None or run.open_end or release_bar is None:
+        return cycle
+    rest = trace.pressure.window(run.end_s, trace.end_s)
+    smooth = running_median(rest.values, median_width(rest.interval_s))
+    below = (t_s for t_s, bar in zip(rest.t_s, smooth, strict=True) if bar < release_bar)
+    released_s = next(below, None)
+    end_s = trace.end_s if released_s is None else released_s
+    if end_s - run.end_s < NOT_RELEASED_S or _opened(trace, run.end_s, end_s):
+        return cycle
+    return Cycle(cycle.bead_up, Run(run.start_s, end_s, released_s is None), cycle.score)
+
+
+def _release_bar(levels: Levels, hints: Hints) -> float | None:
+    """Gauge pressure that only a release goes under; None where the trace cannot tell."""
+    if levels.base_bar > 0.3 * levels.step_bar:
+        return 0.6 * levels.base_bar
+    if hints.lowest_cooling_bar is not None and hints.lowest_cooling_bar < levels.leave_bar:
+        return levels.base_bar + 0.5 * (hints.lowest_cooling_bar - levels.base_bar)
+    return None
 
 
 def _best_chain(runs: Sequence[Run], trace: Trace, hints: Hints) -> tuple[Cycle, ...]:
@@ -48,7 +75,7 @@ def _best_chain(runs: Sequence[Run], trace: Trace, hints: Hints) -> tuple[Cycle,
         for i in range(len(runs))
         for j in range(i + 1, len(runs))
         for last, cycle in [_cycle(runs, i, j, trace, hints)]
-        if cycle.score > 0 and i >= 0
+        if cycle.score > 0
     ]
     for end in range(len(runs)):
         options = [best[-1]]

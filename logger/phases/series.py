@@ -65,16 +65,22 @@ class Series:
 EMPTY = Series((), ())
 
 
-def without_spikes(series: Series, threshold: float) -> Series:
-    """Leave out readings that stand out for one or two readings only.
+SPIKE_MAX_S = 0.4
+"""What stands out for longer than this may be a stroke and stays."""
 
-    A reading on a rising or falling edge lies between the readings two before and two after it and stays.
+
+def without_spikes(series: Series, threshold: float) -> Series:
+    """Leave out readings that stand out from those shortly before and after them.
+
+    A reading on a rising or falling edge lies between its neighbours on either side and stays.
     This is for fitting; the record keeps every reading.
     """
     v = series.values
+    reach = int(SPIKE_MAX_S / 2 / series.interval_s) if series.interval_s > 0 else 0
+    reach = max(reach, 1 if series.interval_s <= 0.5 else 0)
     keep = [True] * len(v)
-    for i in range(2, len(v) - 2):
-        low, high = min(v[i - 2], v[i + 2]), max(v[i - 2], v[i + 2])
+    for i in range(reach, len(v) - reach) if reach else ():
+        low, high = min(v[i - reach], v[i + reach]), max(v[i - reach], v[i + reach])
         keep[i] = low - threshold <= v[i] <= high + threshold
     return Series(
         tuple(t for t, k in zip(series.t_s, keep, strict=True) if k),

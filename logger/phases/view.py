@@ -7,8 +7,6 @@ from logger.phases.levels import Hints, Levels
 from logger.phases.series import Series, Trace, without_spikes
 
 SPIKE_SIGMAS = 6.0
-SPIKE_MAX_S = 0.5
-"""Where two readings span more than this, what stands out may be a stroke and stays."""
 ROUGHNESS = 0.012
 """Share of the joining step that a straight piece may leave: a valve's lag is not a knee."""
 
@@ -33,6 +31,4 @@ def view_of(trace: Trace, levels: Levels, hints: Hints, gauge_side: GaugeSide) -
     """Prepare the pressure for fitting; the record itself keeps every reading."""
     noise = trace.pressure.noise
     threshold = max(SPIKE_SIGMAS * noise, 0.05 * levels.step_bar)
-    fast_enough = trace.pressure.interval_s <= SPIKE_MAX_S / 2
-    clean = without_spikes(trace.pressure, threshold) if fast_enough else trace.pressure
-    return View(trace, clean, noise, levels, hints, gauge_side)
+    return View(trace, without_spikes(trace.pressure, threshold), noise, levels, hints, gauge_side)
