@@ -33,15 +33,15 @@ def start_child(path, seed):
     )
 
 
-def killed_after(path, seed, delay_s):
-    """Run the child, kill it `delay_s` after its first commit, return the lines it printed whole."""
+def killed_after(path, seed, line_count, delay_s):
+    """Run the child, kill it `delay_s` after its `line_count`-th line, return the lines it printed whole."""
     with start_child(path, seed) as child:
-        first = child.stdout.readline()
+        lines = [child.stdout.readline() for _ in range(line_count)]
         timer = threading.Timer(delay_s, child.kill)
         timer.start()
-        rest = child.stdout.read()
+        lines += child.stdout.readlines()
         timer.join()
-    return [line.split() for line in (first + rest).splitlines(keepends=True) if line.endswith("\n")]
+    return [line.split() for line in lines if line.endswith("\n")]
 
 
 def test_after_kill_nothing_committed_is_missing(tmp_path):
@@ -50,7 +50,7 @@ def test_after_kill_nothing_committed_is_missing(tmp_path):
     committed = {}
     sealed = {}
     for seed in range(10):
-        lines = killed_after(path, seed, chance.uniform(0.0, 0.3))
+        lines = killed_after(path, seed, chance.randint(1, 150), chance.uniform(0.0, 0.02))
         assert lines
         for what, joint_uuid, number in lines:
             (committed if what == "sample" else sealed)[joint_uuid] = int(number)
