@@ -12,6 +12,7 @@ from logger.config.quantity import (
     Kind,
     parse_difference,
     parse_quantity,
+    zero_of,
 )
 from logger.config.rig_tables import BusTable, ChannelTable, ReplayTable, RtuTable, TcpTable
 from logger.config.toml_file import Document, Place
@@ -102,12 +103,20 @@ class ChannelReader:
         else:
             default = _TEXT_STEP if is_text and quantity is not Quantity.PLATE_IN else 1.0
             gain = default if table.gain is None else self._difference(quantity, table.gain, (*place, "gain"))
-            offset = 0.0 if table.offset is None else self._value(quantity, table.offset, (*place, "offset"))
+            offset = self._offset(quantity, table, place)
         if gain == 0:
             raise self._document.error((*place, "gain"), "cannot be zero")
         return Scaling(
             data_type=data_type, word_order=table.word_order or WordOrder.ABCD, gain=gain, offset=offset
         )
+
+    def _offset(self, quantity: Quantity, table: ChannelTable, place: Place) -> float:
+        """Return the offset; left out it is 0 in the unit of the gain, which for degF is not 0 degC."""
+        if table.offset is not None:
+            return self._value(quantity, table.offset, (*place, "offset"))
+        if table.gain is None or quantity is Quantity.PLATE_IN:
+            return 0.0
+        return self._read(quantity, table.gain, (*place, "gain"), zero_of)
 
     def _data_type(self, table: ChannelTable, point: Point, place: Place) -> DataType:
         if not isinstance(point, ModbusPoint) or point.table.holds_bits:
@@ -118,7 +127,7 @@ class ChannelReader:
             return DataType.COUNT
         if table.type is None or table.type is DataType.COUNT:
             raise self._document.error(
-                (*place, "type"), 'a register type is needed, such as "int16" or "float32"'
+                (*place, "type"), 'a register type is needed, like "int16" or "float32"'
             )
         return table.type
 
@@ -156,9 +165,7 @@ class ChannelReader:
     def _difference(self, quantity: Quantity, text: Any, place: Place) -> float:
         return self._read(quantity, text, place, parse_difference)
 
-    def _read(
-        self, quantity: Quantity, text: Any, place: Place, parse: Callable[[object, Kind], float]
-    ) -> float:
+    def _read(self, quantity: Quantity, text: Any, place: Place, parse: _Parse) -> float:
         if quantity is Quantity.PLATE_IN:
             if isinstance(text, bool) or not isinstance(text, int | float):
                 raise self._document.error(place, f"{text!r}: plate_in has no unit; a plain number is needed")

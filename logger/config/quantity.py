@@ -49,32 +49,41 @@ def _registry() -> "pint.UnitRegistry[float]":
 
 
 def parse_quantity(text: object, kind: Kind) -> float:
-    """Return `text` in `kind.unit`.
+    """Return `text` in `kind.unit`, rounded to 1e-9 so that 104 degF is 40 degC.
 
     Raises:
         ValueError: no unit, an unknown unit, another dimension, or a value that cannot be.
     """
-    needed = f"{kind.name} like {kind.example} is needed"
-    if not isinstance(text, str):
-        raise ValueError(f"{text!r} has no unit; {needed}")
-    match = _TEXT.match(text)
-    if match is None:
-        raise ValueError(f'"{text}" is not a number with a unit; {needed}')
-    if not match.group(2):
-        raise ValueError(f'"{text}" has no unit; {needed}')
-    unit = _unit(match.group(2))
-    if unit is None:
-        raise ValueError(f'"{text}" has a unit that is not known; {needed}')
-    if not unit.is_compatible_with(kind.unit):
-        name = _DIMENSION_NAME.get(str(unit.dimensionality), "another kind of quantity")
-        raise ValueError(f'"{text}" is {name}; {needed}')
-    value = round(float(_registry().Quantity(float(match.group(1)), unit).to(kind.unit).magnitude), 9)
+    number, unit = _number_and_unit(text, kind)
+    value = round(_converted(number, unit, kind), 9)
     if not math.isfinite(value):
-        raise ValueError(f'"{text}" is not a finite number; {needed}')
+        raise ValueError(f'"{text}" is not a finite number; {_needed(kind)}')
     if value < kind.least or (value == kind.least and not kind.is_least_allowed):
         edge = "at least" if kind.is_least_allowed else "more than"
         raise ValueError(f'"{text}" cannot be: {edge} {kind.least:g} {kind.unit.replace("**", "")} is needed')
     return value
+
+
+def parse_difference(text: object, kind: Kind) -> float:
+    """Return a difference such as a step or an uncertainty in `kind.unit`: "0.9 degF" is 0.5 degC.
+
+    Raises:
+        ValueError: no unit, an unknown unit or another dimension.
+    """
+    number, unit = _number_and_unit(text, kind)
+    value = _converted(number, unit, kind) - _converted(0.0, unit, kind)
+    if not math.isfinite(value):
+        raise ValueError(f'"{text}" is not a finite number; {_needed(kind)}')
+    return value
+
+
+def zero_of(text: object, kind: Kind) -> float:
+    """Return what 0 in the unit of `text` is in `kind.unit`: of "0.1 degF" it is -17.8 degC.
+
+    Raises:
+        ValueError: as `parse_difference`.
+    """
+    return _converted(0.0, _number_and_unit(text, kind)[1], kind)
 
 
 def convert(value: float, from_unit: str, to_unit: str) -> float:
@@ -82,17 +91,29 @@ def convert(value: float, from_unit: str, to_unit: str) -> float:
     return float(_registry().Quantity(value, _spelled(from_unit)).to(_spelled(to_unit)).magnitude)
 
 
-def parse_difference(text: object, kind: Kind) -> float:
-    """Return a difference such as a step or an uncertainty in `kind.unit`: "0.9 degF" is 0.5 degC.
+def _number_and_unit(text: object, kind: Kind) -> "tuple[float, pint.Unit]":
+    if not isinstance(text, str):
+        raise ValueError(f"{text!r} has no unit; {_needed(kind)}")
+    match = _TEXT.match(text)
+    if match is None:
+        raise ValueError(f'"{text}" is not a number with a unit; {_needed(kind)}')
+    if not match.group(2):
+        raise ValueError(f'"{text}" has no unit; {_needed(kind)}')
+    unit = _unit(match.group(2))
+    if unit is None:
+        raise ValueError(f'"{text}" has a unit that is not known; {_needed(kind)}')
+    if not unit.is_compatible_with(kind.unit):
+        name = _DIMENSION_NAME.get(str(unit.dimensionality), "another kind of quantity")
+        raise ValueError(f'"{text}" is {name}; {_needed(kind)}')
+    return float(match.group(1)), unit
 
-    Raises:
-        ValueError: as `parse_quantity`.
-    """
-    anything = kind._replace(least=-math.inf)
-    value = parse_quantity(text, anything)
-    match = _TEXT.match(str(text))
-    zero = 0.0 if match is None else parse_quantity(f"0 {match.group(2)}", anything)
-    return round(value - zero, 12)
+
+def _converted(number: float, unit: "pint.Unit", kind: Kind) -> float:
+    return float(_registry().Quantity(number, unit).to(kind.unit).magnitude)
+
+
+def _needed(kind: Kind) -> str:
+    return f"{kind.name} like {kind.example} is needed"
 
 
 def _spelled(unit: str) -> str:

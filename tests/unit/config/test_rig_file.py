@@ -1,0 +1,240 @@
+"""RIG.toml: buses, channels, scalings, and one located line for everything that is wrong."""
+
+from importlib import resources
+from pathlib import Path
+
+import pytest
+
+from logger.config.rig_file import load_rig, rig_of
+from logger.config.rtu_budget import request_time_s
+from logger.domain.bus import LineField, ModbusPoint, ModbusRtuBus, Parity, ReplayBus, ReplayField, Table
+from logger.domain.channel import DataType, Quantity, WordOrder
+from logger.domain.rig import GaugeSide, Origin
+from logger.errors import InputError
+
+TEXT = """\
+name = "rig-7"
+cylinder_area = "6.29 cm2"
+gauge_side = "line"
+
+[bus.main]
+kind = "modbus-rtu"
+path = "/dev/ttyUSB0"
+baudrate = 19200
+
+[channel.pressure]
+bus = "main"
+unit_id = 1
+table = "input"
+address = 0
+type = "int16"
+scale = { raw = [6400, 32000], value = ["0 bar", "250 bar"] }
+rate = "10 Hz"
+valid = ["-1 bar", "255 bar"]
+uncertainty = "0.5 bar"
+
+[channel.pressure.sensor]
+serial = "PT-1"
+calibrated = 2026-02-10
+calibration_due = 2027-02-10
+"""
+
+
+def changed(*changes: tuple[str, str]) -> str:
+    text = TEXT
+    for old, new in changes:
+        assert old in text
+        text = text.replace(old, new, 1)
+    return text
+
+
+def test_the_plain_file() -> None:
+    installation = rig_of(TEXT)
+    rig, (binding,) = installation.rig, installation.bindings
+    assert (rig.name, rig.piston_area_mm2, rig.gauge_side, rig.origin) == (
+        "rig-7",
+        629.0,
+        GaugeSide.LINE,
+        Origin.LIVE,
+    )
+    assert binding.point == ModbusPoint(unit_id=1, table=Table.INPUT, address=0)
+    channel = binding.channel
+    assert channel.scaling.data_type is DataType.INT16
+    assert channel.scaling.value_of(6400) == pytest.approx(0.0, abs=1e-9)
+    assert channel.scaling.value_of(32000) == pytest.approx(250.0)
+    assert (channel.valid_min, channel.valid_max, channel.standard_uncertainty) == (-1.0, 255.0, 0.5)
+    assert channel.resolution == pytest.approx(250 / 25600)
+    assert (channel.sensor_serial, channel.calibrated_on) == ("PT-1", "2026-02-10")
+    assert rig.channels == (channel,)
+
+
+def test_a_scale_in_psi_becomes_bar() -> None:
+    (binding,) = rig_of(changed(('"0 bar", "250 bar"', '"0 psi", "1000 psi"'))).bindings
+    assert binding.channel.scaling.value_of(32000) == pytest.approx(68.947573, abs=1e-6)
+
+
+def test_gain_and_offset() -> None:
+    (binding,) = rig_of(
+        changed(
+            (
+                'scale = { raw = [6400, 32000], value = ["0 bar", "250 bar"] }',
+                'gain = "0.1 bar"\noffset = "-2 bar"',
+            )
+        )
+    ).bindings
+    assert binding.channel.scaling.value_of(50) == pytest.approx(3.0)
+
+
+def test_a_temperature_step_in_degf_has_no_zero_point() -> None:
+    installation = rig_of(
+        TEXT
+        + '[channel.plate_temperature]\nbus = "main"\nunit_id = 2\ntable = "holding"\naddress = 4\n'
+        + 'type = "int16"\ngain = "0.1 degF"\noffset = "0 degF"\nuncertainty = "1.8 degF"\n'
+    )
+    channel = installation.bindings[1].channel
+    assert channel.scaling.value_of(4280) == pytest.approx(220.0, abs=1e-6)
+    assert channel.standard_uncertainty == pytest.approx(1.0)
+
+
+def test_bore_rod_and_count_give_the_area() -> None:
+    rig = rig_of(
+        changed(('cylinder_area = "6.29 cm2"\n', ""))
+        + '[cylinders]\nbore = "50 mm"\nrod = "40 mm"\ncount = 2\n'
+    ).rig
+    assert rig.piston_area_mm2 == pytest.approx(1413.717, abs=0.001)
+
+
+def test_text_line_and_replay(tmp_path: Path) -> None:
+    line = rig_of(
+        'name = "r"\n[bus.l]\nkind = "serial-line"\npath = "/dev/ttyS0"\npattern = \'P=(?P<p>\\S+)\'\n'
+        '[channel.pressure]\nbus = "l"\nfield = "p"\ngain = "0.01 bar"\n'
+    )
+    assert line.bindings[0].point == LineField(group="p")
+    assert line.bindings[0].channel.scaling.data_type is DataType.COUNT
+    replay = rig_of(
+        'name = "r"\n[bus.r]\nkind = "replay"\nfile = "a.csv"\n'
+        '[channel.pressure]\nbus = "r"\nfield = "pressure_bar"\n',
+        folder=tmp_path,
+    )
+    assert replay.buses == (ReplayBus(name="r", file=str(tmp_path / "a.csv")),)
+    assert replay.bindings[0].point == ReplayField(column="pressure_bar")
+    assert replay.rig.origin is Origin.REPLAY
+
+
+def test_the_example_is_read() -> None:
+    with resources.as_file(resources.files("configs") / "examples" / "rig.toml") as path:
+        installation = load_rig(path)
+    assert [binding.channel.quantity for binding in installation.bindings] == list(Quantity)
+    assert installation.bindings[1].channel.scaling.word_order is WordOrder.CDAB
+
+
+WRONG = [
+    (("baudrate =", "boudrate ="), "rig.toml:8: [bus.main] boudrate: unknown key; did you mean baudrate?"),
+    (
+        ('"modbus-rtu"', '"modbus"'),
+        "rig.toml:6: [bus.main] kind: must be one of modbus-tcp, modbus-rtu, serial-line, replay",
+    ),
+    (('path = "/dev/ttyUSB0"\n', ""), "rig.toml:5: [bus.main] path: required key is missing"),
+    (
+        ('bus = "main"', 'bus = "man"'),
+        'rig.toml:11: [channel.pressure] bus: unknown bus "man"; nearest: main',
+    ),
+    (
+        ("unit_id = 1\n", ""),
+        "rig.toml:10: [channel.pressure] unit_id: required key is missing for modbus-rtu",
+    ),
+    (
+        ("unit_id = 1", 'unit_id = 1\nfield = "p"'),
+        "rig.toml:13: [channel.pressure] field: does not belong to a channel on modbus-rtu",
+    ),
+    (
+        ('type = "int16"\n', ""),
+        'rig.toml:10: [channel.pressure] type: a register type is needed, like "int16" or "float32"',
+    ),
+    (
+        ('"250 bar"]', '"250 degC"]'),
+        'rig.toml:16: [channel.pressure] scale: "250 degC" is a temperature; '
+        'a pressure like "250 bar" is needed',
+    ),
+    (
+        ("[6400, 32000]", "[6400, 6400]"),
+        "rig.toml:16: [channel.pressure] scale: the two raw numbers are the same",
+    ),
+    (
+        ('rate = "10', 'gain = "1 bar"\nrate = "10'),
+        "rig.toml:16: [channel.pressure] scale: gain or offset is given too; leave one out",
+    ),
+    (
+        ('"255 bar"]', '"-2 bar"]'),
+        "rig.toml:18: [channel.pressure] valid: must run from the least value to the greatest",
+    ),
+    (('"0.5 bar"', '"-0.5 bar"'), "rig.toml:19: [channel.pressure] uncertainty: cannot be negative"),
+    (
+        ("= 2027-02-10", "= 2025-02-10"),
+        "rig.toml:24: [channel.pressure.sensor] calibration_due: is not after the calibration date",
+    ),
+    (
+        ('"line"', '"open"'),
+        "rig.toml:3: gauge_side: input should be 'line', 'closing' or 'unknown', given 'open'",
+    ),
+    (
+        ("[channel.pressure]", "[channel.carriage]"),
+        "rig.toml:21: [channel.pressure] bus: required key is missing",
+    ),
+    (
+        ("baudrate = 19200", 'baudrate = 19200\ntimeout = "0.1 s"'),
+        "rig.toml:9: [bus.main] timeout: 0.1 s is shorter than worst_latency, 0.2 s",
+    ),
+    (
+        ('gauge_side = "line"', '[cylinders]\nbore = "50 mm"\nrod = "40 mm"\ncount = 2'),
+        "rig.toml:2: cylinder_area: "
+        "629.0 mm2 differs from the 1413.7 mm2 of bore, rod and count; correct one",
+    ),
+]
+
+
+@pytest.mark.parametrize(("change", "line"), WRONG)
+def test_bad_input_names_file_line_key_and_choice(change: tuple[str, str], line: str) -> None:
+    with pytest.raises(InputError) as wrong:
+        rig_of(changed(change), "rig.toml")
+    assert str(wrong.value) == line
+
+
+def test_rates_that_the_line_cannot_carry_are_refused_with_the_arithmetic() -> None:
+    """9600 Bd 8E1, 4 registers: 32.1 ms by the formula, so 50 a second need 1.60 s of every second."""
+    text = changed(("19200", "9600"), ('"10 Hz"', '"50 Hz"'), ('"int16"', '"int64"'))
+    with pytest.raises(InputError) as refused:
+        rig_of(text, "rig.toml")
+    assert str(refused.value) == (
+        "rig.toml:5: [bus] main: 9600 Bd 8E1 cannot carry this: "
+        "50/s of 4 registers x 32.1 ms = 1.60 s of bus time in each second"
+    )
+
+
+@pytest.mark.parametrize(("rate", "fits"), [("31 Hz", True), ("32 Hz", False)])
+def test_the_ceiling_is_that_of_the_formula(rate: str, fits: bool) -> None:
+    text = changed(("19200", "9600"), ('"10 Hz"', f'"{rate}"'), ('"int16"', '"int64"'))
+    if fits:
+        assert rig_of(text).bindings[0].channel.rate_hz == float(rate.split()[0])
+    else:
+        with pytest.raises(InputError, match="cannot carry this"):
+            rig_of(text)
+
+
+@pytest.mark.parametrize(
+    ("baudrate", "parity", "polls_per_s"),
+    [
+        (9600, Parity.NONE, 33.4),
+        (9600, Parity.EVEN, 31.2),
+        (19200, Parity.NONE, 66.9),
+        (19200, Parity.EVEN, 62.3),
+        (38400, Parity.NONE, 111),
+        (38400, Parity.EVEN, 105),
+        (115200, Parity.NONE, 188),
+        (115200, Parity.EVEN, 182),
+    ],
+)
+def test_time_of_one_request(baudrate: int, parity: Parity, polls_per_s: float) -> None:
+    """One read of 4 registers, worked by hand from the character time and the silences of the standard."""
+    bus = ModbusRtuBus(name="b", path="p", baudrate=baudrate, parity=parity)
+    assert 1 / request_time_s(bus, 8) == pytest.approx(polls_per_s, rel=0.005)
