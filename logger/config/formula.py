@@ -62,7 +62,7 @@ def parse_formula(text: str, tables: Tables) -> Expression:
     Raises:
         ValueError: one line saying what is wrong and the nearest valid name.
     """
-    from lark.exceptions import UnexpectedInput, UnexpectedToken, VisitError
+    from lark.exceptions import UnexpectedInput, UnexpectedToken
 
     if len(text) > _LONGEST or text.count("(") > _DEEPEST:
         raise ValueError(f"a formula has at most {_LONGEST} characters and {_DEEPEST} brackets")
@@ -72,8 +72,6 @@ def parse_formula(text: str, tables: Tables) -> Expression:
         is_end = isinstance(error, UnexpectedToken) and error.token.type == "$END"
         at = "at its end" if is_end else f"at character {error.column}"
         raise ValueError(f'"{text}" is not a formula: unexpected {at}') from None
-    except VisitError as error:
-        raise ValueError(str(error.orig_exc)) from None
 
 
 @cache

@@ -31,6 +31,7 @@ _VARIABLES = {
     "ambient": ("ambient temperature", "degC"), "wall_in": ("wall", "inch"),
     "diameter_in": ("outside diameter", "inch"),
 }  # fmt: skip
+_OF_VARIABLE = ("value", "limit", "min", "max")
 
 
 def refusal_text(refusal: ProcedureRefusal) -> str:
@@ -45,7 +46,7 @@ def _readable(parameters: Mapping[str, str | float]) -> dict[str, str | float]:
         return dict(parameters)
     name, unit = _VARIABLES[str(parameters["variable"])]
     readable = {
-        key: f"{value:.6g} {unit}".rstrip() if isinstance(value, float) else value
+        key: f"{float(value):.6g} {unit}".rstrip() if key in _OF_VARIABLE else value
         for key, value in parameters.items()
     }
     return {**readable, "variable": name}
