@@ -18,12 +18,15 @@ from pymodbus.pdu import ModbusPDU
 from logger.acquire.decode import payload_bytes, readings_of_payload
 from logger.acquire.driver import Answer
 from logger.acquire.grouping import RegisterRequest, Request
-from logger.acquire.rtu_frame import FUNCTION_OF, exception_text
+from logger.acquire.rtu_frame import EXCEPTION_FLAG, FUNCTION_OF, exception_text
 from logger.domain.bus import ModbusTcpBus, Table
 from logger.domain.clock import Clock
 from logger.errors import DeviceError
 
 _HEADER_BYTES = 9  # number, protocol, length (two bytes each), unit, function, byte count
+_EXCEPTION_LENGTH = 3  # unit, function and code; an answer has its byte count there
+_EXCEPTIONS = frozenset(code | EXCEPTION_FLAG for code in FUNCTION_OF.values())
+_READS_OF_BITS = (FUNCTION_OF[Table.COIL], FUNCTION_OF[Table.DISCRETE])
 _UNANSWERED_LIMIT = 2
 _KEEPALIVE_S = 5
 
@@ -130,9 +133,10 @@ class ModbusTcpDriver:
         return frame[_HEADER_BYTES:]
 
     def _keep_packet(self, sending: bool, data: bytes) -> bytes:  # noqa: FBT001 - the library's signature
-        if not sending:
-            self._received = data
-        return data
+        if sending:
+            return data
+        self._received = data
+        return data if _is_sound(data) else b""
 
     def _note_link(self, connected: bool) -> None:  # noqa: FBT001 - the library's signature
         if not connected and not self._lost.done():
@@ -148,6 +152,21 @@ class ModbusTcpDriver:
 
     def _place(self, request: RegisterRequest) -> str:
         return f"{self._where} unit {request.unit_id} {request.table} {request.address}"
+
+
+def _is_sound(data: bytes) -> bool:
+    """Tell whether received bytes begin with the head of an answer to a read.
+
+    Anything else is kept from the library, which would end the link with a traceback; the question then runs
+    into its time-out, and what came is gone before the next.
+    """
+    if len(data) < _HEADER_BYTES or data[2:4] != b"\x00\x00":
+        return False
+    length, function, size = int.from_bytes(data[4:6], "big"), data[7], data[8]
+    if function in _EXCEPTIONS:
+        return length == _EXCEPTION_LENGTH
+    is_whole = function in _READS_OF_BITS or size % 2 == 0
+    return function in FUNCTION_OF.values() and length == _EXCEPTION_LENGTH + size and is_whole
 
 
 async def _read_of(client: AsyncModbusTcpClient, request: RegisterRequest) -> ModbusPDU:

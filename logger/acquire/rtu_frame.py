@@ -79,19 +79,19 @@ class Question:
 
 
 @dataclass(frozen=True, slots=True)
-class Found:
-    """The answer: its data bytes, or the code with which the device refused."""
+class Reply:
+    """One whole frame: the data bytes of an answer, or the code of an exception."""
 
+    function: int
     payload: bytes = b""
     exception: int | None = None
 
 
-def find_answer(buffer: bytearray, question: Question) -> Found | None:
-    """Return the answer to `question` from `buffer`, or None while there is none.
+def take_reply(buffer: bytearray, question: Question) -> Reply | None:
+    """Cut the next whole frame of the asked unit out of `buffer`, with all in front of it; None without one.
 
-    Only a frame with the right unit, function, byte count and CRC is an answer; bytes in front of it do no
-    harm. A whole frame that answers something else is cut out of `buffer`, so that what remains is a
-    beginning or garbage.
+    Bytes in front of a frame, and frames of other units, do no harm. The reply may still be the answer to
+    another question than `question`, whose answer is only protected while it is coming in.
     """
     at = 0
     while len(buffer) - at >= EXCEPTION_BYTES:
@@ -101,12 +101,13 @@ def find_answer(buffer: bytearray, question: Question) -> Found | None:
                 return None  # Its bytes could hold a short frame by accident: wait for the rest.
             at += 1
             continue
+        del buffer[: at + len(frame)]
+        at = 0
         if frame[0] == question.unit_id:
-            if frame[1] == question.function and frame[2] == question.answer_payload_bytes:
-                return Found(payload=bytes(frame[3:-2]))
-            if frame[1] == question.function | EXCEPTION_FLAG:
-                return Found(exception=frame[2])
-        del buffer[at : at + len(frame)]
+            function = frame[1] & ~EXCEPTION_FLAG
+            if frame[1] & EXCEPTION_FLAG:
+                return Reply(function, exception=frame[2])
+            return Reply(function, payload=frame[3:-2])
     return None
 
 
