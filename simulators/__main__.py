@@ -1,6 +1,7 @@
 """`python -m simulators`: write a trace of a simulated joint, or serve the rig to a data logger."""
 
 import argparse
+import asyncio
 import json
 import sys
 from pathlib import Path
@@ -9,6 +10,7 @@ from typing import Any
 from simulators.rig import Trajectory, simulate
 from simulators.scenario import Scenario, ScenarioError, load_scenario, scenario_names
 from simulators.sensors import Sensors
+from simulators.serve import Ports, serve
 from simulators.trace import write_trace
 
 
@@ -41,6 +43,19 @@ def _parser() -> argparse.ArgumentParser:
     trace.add_argument("--no-carriage", action="store_true", help="leave the carriage column out")
     trace.add_argument("--no-plate-in", action="store_true", help="leave the plate_in column out")
     trace.set_defaults(run=_trace)
+
+    serve_rig = commands.add_parser("serve", help="serve the rig; prints one JSON line when ready")
+    _add_rig_options(serve_rig)
+    serve_rig.add_argument(
+        "--tcp", type=_address, metavar="HOST:PORT", help="Modbus TCP; port 0 takes a free one"
+    )
+    serve_rig.add_argument("--rtu", action="store_true", help="Modbus RTU on a pty")
+    serve_rig.add_argument("--line", action="store_true", help="a text line on a pty")
+    serve_rig.add_argument(
+        "--time-scale", type=_positive, default=1.0, metavar="X", help="times real time (1)"
+    )
+    serve_rig.add_argument("--exit-with-stdin", action="store_true", help="stop when stdin ends")
+    serve_rig.set_defaults(run=_serve)
     return parser
 
 
@@ -50,7 +65,7 @@ def _add_rig_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--noise", type=float, metavar="BAR", help="standard deviation of the pressure noise")
     parser.add_argument("--gauge-side", choices=["line", "closing"])
     parser.add_argument("--cooling-s", type=_positive, metavar="S", help="time under pressure in cooling")
-    for table in ("targets", "rig", "pipe", "operator"):
+    for table in ("pipe", "targets", "rig", "plate", "sensors", "operator"):
         parser.add_argument(
             f"--{table}", type=_table, default={}, metavar="JSON", help=f"values over [{table}]"
         )
@@ -64,17 +79,34 @@ def _positive(text: str) -> float:
 
 
 def _table(text: str) -> dict[str, Any]:
-    table = json.loads(text)
+    try:
+        table = json.loads(text)
+    except json.JSONDecodeError as err:
+        raise argparse.ArgumentTypeError(f"not JSON: {err}") from err
     if not isinstance(table, dict):
         raise argparse.ArgumentTypeError("expected a JSON object")
     return table
+
+
+def _address(text: str) -> tuple[str, int]:
+    host, _, port = text.rpartition(":")
+    if not host or not port.isdecimal() or int(port) > 65535:
+        raise argparse.ArgumentTypeError(f"{text} is not HOST:PORT")
+    return host, int(port)
 
 
 def _scenario(options: argparse.Namespace) -> Scenario:
     rig = dict(options.rig)
     if options.gauge_side is not None:
         rig["gauge_side"] = options.gauge_side
-    changes = {"targets": options.targets, "rig": rig, "pipe": options.pipe, "operator": options.operator}
+    changes = {
+        "pipe": options.pipe,
+        "targets": options.targets,
+        "rig": rig,
+        "plate": options.plate,
+        "sensors": options.sensors,
+        "operator": options.operator,
+    }
     return load_scenario(options.scenario).with_changes(changes)
 
 
@@ -99,6 +131,16 @@ def _trace(options: argparse.Namespace) -> int:
     )
     print(options.out)
     print(truth)
+    return 0
+
+
+def _serve(options: argparse.Namespace) -> int:
+    if not (options.tcp or options.rtu or options.line):
+        print("simulators: nothing to serve on: give --tcp, --rtu or --line", file=sys.stderr)
+        return 2
+    sensors = Sensors(_joint(options), options.seed, options.noise)
+    ports = Ports(tcp=options.tcp, rtu=options.rtu, line=options.line)
+    asyncio.run(serve(sensors, ports, options.time_scale, exit_with_stdin=options.exit_with_stdin))
     return 0
 
 

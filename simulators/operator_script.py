@@ -65,6 +65,11 @@ class OperatorScript:
         return self._steps[self._at]
 
     @property
+    def step_number(self) -> int:
+        """Counted from 1."""
+        return self._at + 1
+
+    @property
     def plate_in(self) -> bool:
         return self.step.between == Between.PLATE
 

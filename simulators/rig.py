@@ -10,7 +10,7 @@ from simulators.intent import intent_of
 from simulators.joint_steps import joint_steps
 from simulators.operator_script import OperatorScript
 from simulators.plate import PlateModel
-from simulators.scenario import PHASES, GaugeSide, Phase, Scenario
+from simulators.scenario import PHASES, GaugeSide, Phase, Scenario, ScenarioError
 
 _LONGEST_S = 6 * 3600.0
 
@@ -76,7 +76,7 @@ def simulate(scenario: Scenario, cooling_s: float | None = None) -> Trajectory:
     """Run the whole joint; `cooling_s` replaces the time under pressure in cooling.
 
     Raises:
-        RuntimeError: the operator waits for something that this rig can never do.
+        ScenarioError: the operator waits for something that this rig can never do.
     """
     intent = intent_of(scenario, cooling_s)
     script = OperatorScript(scenario, intent, joint_steps(scenario, intent))
@@ -96,7 +96,7 @@ def simulate(scenario: Scenario, cooling_s: float | None = None) -> Trajectory:
         opening.append(hydraulics.opening_mm)
         plate_in.append(script.plate_in)
         if t_s > _LONGEST_S:
-            raise RuntimeError(f"{scenario.name}: step {script.step} never ends on this rig")
+            raise ScenarioError(f"{scenario.name}: step {script.step_number} of the operator never ends here")
         tick += 1
         t_s = tick * STEP_S
         hydraulics.step(script.order)

@@ -38,6 +38,11 @@ FaultKind = Literal[
     "stuck_sensor",
     "wire_break",
 ]
+_ABOVE_ZERO = frozenset(
+    "dn_mm wall_mm joining_interface_MPa bead_up_s changeover_max_s build_up_max_s piston_area_mm2 "
+    "opening_area_mm2 relief_lag_s sensor_lag_s stroke_mm facing_s facing_share stroke_speed_mm_per_s "
+    "slow_speed_mm_per_s changeover_share build_up_share".split()
+)
 
 
 class ScenarioError(ValueError):
@@ -159,6 +164,13 @@ class Scenario:
     sensors: Sensors
     operator: Operator
     fault: tuple[Fault, ...] = field(default=())
+
+    def __post_init__(self) -> None:
+        for table in (self.pipe, self.targets, self.rig, self.plate, self.sensors, self.operator):
+            for part in dataclasses.fields(table):
+                value = getattr(table, part.name)
+                if isinstance(value, float) and (value < 0.0 or (value == 0.0 and part.name in _ABOVE_ZERO)):
+                    raise ScenarioError(f"{self.name}: {part.name}: {value} is too small")
 
     def faults(self, *kinds: FaultKind) -> list[Fault]:
         return [fault for fault in self.fault if fault.kind in kinds]
