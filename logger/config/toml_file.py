@@ -29,6 +29,7 @@ class Document:
 
     def __init__(self, text: str, file: str) -> None:
         self.file = file
+        self.text = text
         self.digest = hashlib.sha256(text.encode()).hexdigest()
         try:
             self.tables: dict[str, Any] = tomllib.loads(text)

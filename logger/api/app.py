@@ -1,0 +1,44 @@
+"""The recorder's local interface: start, abort, state; reading the rig is not to be had from here."""
+
+from typing import Protocol
+
+from fastapi import FastAPI, Request
+from fastapi.responses import JSONResponse
+
+from logger.errors import BeadwatchError, InputError, ProcedureRefusal
+from logger.wire.live import AbortCommand, Accepted, Refused, StartCommand, StateMessage
+
+
+class RecorderPort(Protocol):
+    """What the interface needs of the recorder."""
+
+    async def start_joint(self, joint_toml: str, file: str) -> Accepted: ...
+
+    async def abort_joint(self, reason: str) -> Accepted: ...
+
+    def state(self, since_seq: int) -> StateMessage: ...
+
+
+def app_of(recorder: RecorderPort, version: str) -> FastAPI:
+    """Build the application around a running recorder."""
+    app = FastAPI(title="Beadwatch recorder", version=version, docs_url=None, redoc_url=None)
+
+    @app.exception_handler(BeadwatchError)
+    async def refused(_: Request, error: BeadwatchError) -> JSONResponse:
+        kind = type(error).__name__
+        status = 422 if isinstance(error, InputError | ProcedureRefusal) else 409
+        return JSONResponse(Refused(error=kind, message=str(error)).model_dump(), status_code=status)
+
+    @app.get("/v1/state")
+    async def state(since: int = 0) -> StateMessage:
+        return recorder.state(since)
+
+    @app.post("/v1/joint/start")
+    async def start(command: StartCommand) -> Accepted:
+        return await recorder.start_joint(command.joint_toml, command.file)
+
+    @app.post("/v1/joint/abort")
+    async def abort(command: AbortCommand) -> Accepted:
+        return await recorder.abort_joint(command.reason)
+
+    return app

@@ -1,0 +1,56 @@
+"""The Unix socket of the interface: its permissions are its authentication."""
+
+import contextlib
+import os
+import socket
+from collections.abc import Iterator
+from pathlib import Path
+
+import uvicorn
+from fastapi import FastAPI
+
+from logger.errors import DeviceError, InputError
+
+PATH_LIMIT = 107
+"""Bytes that the kernel allows for the path of a Unix socket."""
+
+
+def bind(path: Path) -> socket.socket:
+    """Bind a socket only its owner can use. Raises DeviceError when another recorder answers there."""
+    if len(os.fsencode(path)) > PATH_LIMIT:
+        raise InputError(f"socket path is longer than {PATH_LIMIT} bytes", file=str(path))
+    if path.exists():
+        if _answers(path):
+            raise DeviceError(f"another recorder is running on {path}")
+        path.unlink()
+    path.parent.mkdir(parents=True, exist_ok=True)
+    listener = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
+    before = os.umask(0o177)
+    try:
+        listener.bind(str(path))
+    finally:
+        os.umask(before)
+    return listener
+
+
+def _answers(path: Path) -> bool:
+    with socket.socket(socket.AF_UNIX, socket.SOCK_STREAM) as probe:
+        try:
+            probe.connect(str(path))
+        except OSError:
+            return False
+        return True
+
+
+class ApiServer(uvicorn.Server):
+    """A server that leaves signals to the recorder."""
+
+    @contextlib.contextmanager
+    def capture_signals(self) -> Iterator[None]:
+        yield
+
+
+def server_of(app: FastAPI) -> ApiServer:
+    """Make a quiet server for one process; `should_exit` stops it."""
+    config = uvicorn.Config(app, log_config=None, access_log=False, lifespan="off", ws="none")
+    return ApiServer(config)

@@ -1,0 +1,144 @@
+"""`beadwatch joints`: what is in the record."""
+
+import csv
+import json as json_text
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from logger.cli.console import out, out_text
+from logger.cli.places import default_store
+from logger.daemon.joint_files import setting_of
+from logger.domain.record import JointRecord
+from logger.domain.sample import Sample
+from logger.domain.scale import sample_of
+from logger.store.reader import Reader
+from logger.wire.judgement import judgement_from_json
+from logger.wording.events import ORIGIN_NOTES
+from logger.wording.judgement_text import joint_headings, judgement_lines
+
+app = typer.Typer(name="joints", help="Look into the record.", no_args_is_help=True)
+
+StoreOption = Annotated[Path | None, typer.Option(help="The record.")]
+AttemptOption = Annotated[int | None, typer.Option(help="Which attempt; the latest by default.")]
+JointArgument = Annotated[str, typer.Argument(metavar="JOINT", help="Joint number or id.")]
+
+
+@app.command("list")
+def list_joints(
+    store: StoreOption = None,
+    project: Annotated[str | None, typer.Option(help="Only this project.")] = None,
+    limit: Annotated[int, typer.Option(min=1, help="At most this many, latest first.")] = 100,
+    json: Annotated[bool, typer.Option("--json", help="One JSON object per line.")] = False,
+) -> None:
+    """List the joints, latest first."""
+    with Reader(store or default_store()) as reader:
+        records = reader.list_joints(project=project, limit=limit)
+    if json:
+        out(json_text.dumps(_summary(record), ensure_ascii=False) for record in records)
+        return
+    rows = [tuple(joint_headings()), *(_row(record) for record in records)]
+    widths = [max(len(row[k]) for row in rows) for k in range(len(rows[0]))]
+    out(
+        "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in rows
+    )
+
+
+@app.command()
+def show(
+    joint: JointArgument,
+    store: StoreOption = None,
+    attempt: AttemptOption = None,
+    json: Annotated[bool, typer.Option("--json", help="The stored judgement, byte for byte.")] = False,
+) -> None:
+    """Show one joint with its stored judgement."""
+    with Reader(store or default_store()) as reader:
+        record = reader.joint(joint, attempt=attempt)
+        events = reader.events(record.header.uuid)
+    if json:
+        out_text(record.judgement_text or "null\n")
+        return
+    out(_header_lines(record))
+    if record.judgement_text is None:
+        out(["Still open: no judgement yet."])
+    else:
+        out(judgement_lines(judgement_from_json(record.judgement_text)))
+    out(["Events", *(f"  {(e.t_ms or 0) / 1000:9.2f} s  {e.kind} {e.code}" for e in events)])
+
+
+@app.command()
+def curve(joint: JointArgument, store: StoreOption = None, attempt: AttemptOption = None) -> None:
+    """Print the stored curve as a trace CSV."""
+    with Reader(store or default_store()) as reader:
+        record = reader.joint(joint, attempt=attempt)
+        raws = reader.samples(record.header.uuid)
+    rig = setting_of(record).rig
+    writer = csv.writer(sys.stdout, lineterminator="\n")
+    writer.writerow(("time_s", "pressure_bar", "plate_temperature_degC", "carriage_mm", "plate_in"))
+    writer.writerows(_fields(sample_of(raw, rig)) for raw in raws if rig)
+
+
+def _fields(sample: Sample) -> tuple[str, ...]:
+    def text(value: float | None, digits: int) -> str:
+        return "" if value is None else f"{value:.{digits}f}"
+
+    plate_in = "" if sample.plate_in is None else str(int(sample.plate_in))
+    return (
+        f"{sample.t_s:.3f}",
+        text(sample.pressure_bar, 4),
+        text(sample.plate_temperature_degC, 2),
+        text(sample.carriage_mm, 2),
+        plate_in,
+    )
+
+
+def _summary(record: JointRecord) -> dict[str, object]:
+    header = record.header
+    return {
+        "joint": record.number,
+        "project": record.project,
+        "attempt": record.attempt,
+        "uuid": header.uuid,
+        "previous_uuid": record.previous_uuid,
+        "opened_utc": header.opened.utc,
+        "utc_verified": header.opened.utc_verified,
+        "procedure": header.procedure,
+        "operator": header.operator,
+        "verdict_of_curve": record.verdict,
+        "ended": record.end.how if record.end else None,
+        "origin": header.origin,
+        "time_scale": header.time_scale,
+    }
+
+
+def _row(record: JointRecord) -> tuple[str, ...]:
+    header = record.header
+    scaled = f" x{header.time_scale:g}" if header.time_scale != 1.0 else ""
+    return (
+        record.number or "(unnamed)",
+        str(record.attempt),
+        header.opened.utc + ("" if header.opened.utc_verified else " unverified"),
+        str(record.verdict or "-"),
+        str(record.end.how if record.end else "open"),
+        f"{header.origin}{scaled}",
+        header.uuid[:8],
+    )
+
+
+def _header_lines(record: JointRecord) -> list[str]:
+    header = record.header
+    verified = "" if header.opened.utc_verified else " (clock not verified)"
+    lines = [
+        f"Joint {record.number or '(unnamed)'}, attempt {record.attempt}, id {header.uuid}",
+        f"  project {record.project or '-'}, operator {header.operator or '-'}",
+        f"  procedure {header.procedure or '-'}, opened {header.opened.utc}{verified}",
+        f"  origin {header.origin} {ORIGIN_NOTES[header.origin]}".rstrip(),
+        "  contact force not observed beyond gauge pressure and carriage travel; record unsealed",
+    ]
+    if record.previous_uuid:
+        lines.append(f"  follows attempt {record.attempt - 1}, id {record.previous_uuid}")
+    if record.end:
+        lines.append(f"  {record.end.how}{f' ({record.end.reason})' if record.end.reason else ''}")
+    return lines

@@ -1,0 +1,51 @@
+"""Talking to a running recorder over its local socket."""
+
+from pathlib import Path
+from typing import TypeVar
+
+import httpx
+from pydantic import BaseModel
+
+from logger.errors import BeadwatchError, DeviceError, InputError
+from logger.wire.live import AbortCommand, Accepted, Refused, StartCommand, StateMessage
+
+Message = TypeVar("Message", bound=BaseModel)
+
+
+class Link:
+    """One recorder. Methods raise DeviceError when it does not answer, InputError when it refuses input."""
+
+    def __init__(self, socket: Path, timeout_s: float = 5.0) -> None:
+        self._socket = socket
+        transport = httpx.HTTPTransport(uds=str(socket))
+        self._client = httpx.Client(transport=transport, base_url="http://recorder", timeout=timeout_s)
+
+    def close(self) -> None:
+        self._client.close()
+
+    def state(self, since: int = 0) -> StateMessage:
+        return self._ask(StateMessage, "GET", f"/v1/state?since={since}", None)
+
+    def start(self, joint_toml: str, file: str) -> Accepted:
+        return self._ask(Accepted, "POST", "/v1/joint/start", StartCommand(joint_toml=joint_toml, file=file))
+
+    def abort(self, reason: str) -> Accepted:
+        return self._ask(Accepted, "POST", "/v1/joint/abort", AbortCommand(reason=reason))
+
+    def _ask(self, model: type[Message], method: str, path: str, body: BaseModel | None) -> Message:
+        try:
+            answer = self._client.request(method, path, json=body.model_dump() if body else None)
+        except httpx.HTTPError as error:
+            raise DeviceError(f"no recorder answers on {self._socket}: {error}") from error
+        if answer.is_success:
+            return model.model_validate_json(answer.content)
+        raise _refusal(answer)
+
+
+def _refusal(answer: httpx.Response) -> BeadwatchError:
+    try:
+        refused = Refused.model_validate_json(answer.content)
+    except ValueError:
+        return DeviceError(f"the recorder answered {answer.status_code}: {answer.text[:200]}")
+    kind = InputError if answer.status_code == httpx.codes.UNPROCESSABLE_ENTITY else DeviceError
+    return kind(refused.message)

@@ -1,0 +1,64 @@
+"""`beadwatch start`, `abort`, `state`: the running recorder."""
+
+from contextlib import closing
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from logger.cli.console import out, out_text
+from logger.cli.link import Link
+from logger.cli.places import default_socket
+from logger.config.joint_file import load_joint
+from logger.wire.live import StateMessage
+
+SocketOption = Annotated[Path | None, typer.Option(help="The recorder's local socket.")]
+
+
+def start(
+    joint_file: Annotated[Path, typer.Argument(metavar="JOINT.toml", help="The joint as entered.")],
+    socket: SocketOption = None,
+) -> None:
+    """Open a joint on the running recorder."""
+    load_joint(joint_file)
+    with closing(Link(socket or default_socket())) as link:
+        accepted = link.start(joint_file.read_text(encoding="utf-8-sig"), str(joint_file))
+    out([f"{accepted.joint_uuid} attempt {accepted.attempt}"])
+
+
+def abort(
+    reason: Annotated[str, typer.Option(help="Why, for the record.")],
+    socket: SocketOption = None,
+) -> None:
+    """Break the open joint off; what was recorded stays."""
+    with closing(Link(socket or default_socket())) as link:
+        accepted = link.abort(reason)
+    out([accepted.joint_uuid])
+
+
+def state(
+    socket: SocketOption = None,
+    json: Annotated[bool, typer.Option("--json", help="Print the state as JSON.")] = False,
+) -> None:
+    """Say what the running recorder sees."""
+    with closing(Link(socket or default_socket())) as link:
+        message = link.state()
+    if json:
+        out_text(message.model_dump_json() + "\n")
+    else:
+        out(_lines(message))
+
+
+def _lines(message: StateMessage) -> list[str]:
+    joint = message.joint or ("without a name" if message.joint_uuid else "none open")
+    lines = [
+        f"rig {message.rig} ({message.origin}, time scale {message.time_scale:g})",
+        f"joint {joint}, phase {message.phase or 'preparation'}",
+    ]
+    for channel in message.channels:
+        value = "no reading" if channel.value is None else f"{channel.value:.2f} {channel.unit}"
+        age = "" if channel.age_s is None else f", {channel.age_s:.1f} s old"
+        lines.append(f"{channel.quantity}: {value} ({channel.state}{age})")
+    store = message.store.error or "written"
+    lines.append(f"record: {store}, {message.store.pending} pending, {message.store.dropped} dropped")
+    return lines

@@ -1,0 +1,37 @@
+"""`beadwatch run`: the recorder."""
+
+import asyncio
+import logging
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from logger.cli.console import say
+from logger.cli.places import default_socket, default_store
+from logger.daemon.run import RunOptions
+from logger.daemon.run import run as run_recorder
+
+
+def run(
+    rig_file: Annotated[Path, typer.Argument(metavar="RIG.toml", help="The rig and its wiring.")],
+    joint_file: Annotated[
+        Path | None, typer.Option("--joint", metavar="JOINT.toml", help="Open this joint at once.")
+    ] = None,
+    store: Annotated[Path | None, typer.Option(help="The record.")] = None,
+    socket: Annotated[Path | None, typer.Option(help="The local socket.")] = None,
+    time_scale: Annotated[
+        float, typer.Option(min=0.1, max=200.0, help="Demonstration only: clock seconds per real second.")
+    ] = 1.0,
+) -> None:
+    """Record the rig until stopped by a signal. Reads only: nothing is ever written to the rig."""
+    logging.getLogger("logger").setLevel(logging.INFO)
+    options = RunOptions(
+        rig_file=rig_file,
+        joint_file=joint_file,
+        store=store or default_store(),
+        socket=socket or default_socket(),
+        time_scale=time_scale,
+    )
+    say(f"recording into {options.store}, listening on {options.socket}")
+    asyncio.run(run_recorder(options))

@@ -1,0 +1,51 @@
+"""The latest reading of each channel and whether readings arrive; never an old value passed off as new."""
+
+from logger.domain.channel import UNIT_OF, Quantity
+from logger.domain.rig import Rig
+from logger.domain.sample import RawSample, Sample
+from logger.domain.scale import sample_of
+from logger.wire.live import ChannelMessage
+
+
+class ChannelBoard:
+    """What a viewer may know of the channels at one instant."""
+
+    def __init__(self, rig: Rig) -> None:
+        self._rig = rig
+        self._latest: dict[Quantity, tuple[float, Sample]] = {}
+        self.states: dict[Quantity, str] = {}
+
+    def read(self, raw: RawSample) -> None:
+        sample = sample_of(raw, self._rig)
+        for reading in raw.readings:
+            self._latest[reading.quantity] = (raw.t_ms / 1000, sample)
+
+    @property
+    def all_ended(self) -> bool:
+        return bool(self.states) and all(state == "ended" for state in self.states.values())
+
+    def messages(self, now_s: float) -> tuple[ChannelMessage, ...]:
+        """One message per channel of the rig, with the age of its value on the clock `now_s` is read from."""
+        return tuple(self._message(channel.quantity, now_s) for channel in self._rig.channels)
+
+    def _message(self, quantity: Quantity, now_s: float) -> ChannelMessage:
+        at_s, sample = self._latest.get(quantity, (None, None))
+        return ChannelMessage(
+            quantity=quantity,
+            state=self.states.get(quantity, "waiting"),
+            value=None if sample is None else _value(sample, quantity),
+            unit=UNIT_OF[quantity],
+            age_s=None if at_s is None else max(0.0, now_s - at_s),
+        )
+
+
+def _value(sample: Sample, quantity: Quantity) -> float | None:
+    match quantity:
+        case Quantity.PRESSURE:
+            return sample.pressure_bar
+        case Quantity.PLATE_TEMPERATURE:
+            return sample.plate_temperature_degC
+        case Quantity.CARRIAGE:
+            return sample.carriage_mm
+        case Quantity.PLATE_IN:
+            return None if sample.plate_in is None else float(sample.plate_in)

@@ -1,0 +1,137 @@
+"""The recorder as a process: build, recover, sample until told to stop, leave the record whole."""
+
+import asyncio
+import contextlib
+import logging
+import signal
+from collections.abc import Coroutine
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from logger import __version__
+from logger.acquire.poller import Poller
+from logger.api.app import app_of
+from logger.api.socket import bind, server_of
+from logger.config.rig_file import rig_of
+from logger.config.toml_file import read_document
+from logger.daemon.clock import MachineClock, boot_id
+from logger.daemon.recorder import Recorder
+from logger.domain.record import OpenJoint, RecorderOff, RecorderRun
+from logger.domain.sample import RawSample
+from logger.errors import BeadwatchError
+from logger.store.reader import Reader
+from logger.store.writer import Writer
+
+_log = logging.getLogger(__name__)
+
+RESUME_WITHIN_S = 600.0
+"""A joint whose recorder was away for longer is closed as interrupted."""
+ALIVE_EVERY_S = 10.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RunOptions:
+    """What `beadwatch run` was asked for."""
+
+    rig_file: Path
+    joint_file: Path | None
+    store: Path
+    socket: Path
+    time_scale: float = 1.0
+
+
+async def run(options: RunOptions) -> None:
+    """Record until SIGTERM or SIGINT. Raises InputError, DeviceError or StoreError when it cannot start."""
+    document = read_document(options.rig_file)
+    installation = rig_of(document.text, str(options.rig_file), options.rig_file.parent)
+    joint_text = None if options.joint_file is None else read_document(options.joint_file).text
+    clock = MachineClock(options.time_scale)
+    listener = bind(options.socket)
+    options.store.parent.mkdir(parents=True, exist_ok=True)
+    try:
+        writer = Writer(options.store, at=clock.stamp())
+        recorder = Recorder(installation, document.text, clock, writer)
+        poller = Poller(installation, clock, recorder.on_sample, recorder.on_health)
+        await _begin(options.store, writer, clock, recorder)
+        if joint_text is not None and recorder.state().joint_uuid is None:
+            await recorder.start_joint(joint_text, str(options.joint_file))
+        server = server_of(app_of(recorder, __version__))
+        await _serve(poller, server.serve(sockets=[listener]), writer, clock)
+        await recorder.settled()
+        with contextlib.suppress(BeadwatchError):
+            await asyncio.to_thread(writer.end_run, clock.stamp(), "stopped")
+        await asyncio.to_thread(writer.close)
+    finally:
+        listener.close()
+        options.socket.unlink(missing_ok=True)
+
+
+async def _begin(store: Path, writer: Writer, clock: MachineClock, recorder: Recorder) -> None:
+    """Say that the recorder was off, and decide on the joints that were open when it stopped."""
+    with Reader(store) as reader:
+        last = reader.last_run()
+        found = [(joint, reader.samples(joint.record.header.uuid)) for joint in reader.open_joints()]
+    now = clock.stamp()
+    writer.start_run(
+        RecorderRun(
+            boot_id=boot_id(),
+            started=now,
+            software=__version__,
+            time_scale=clock.time_scale,
+            clock_source="CLOCK_MONOTONIC",
+        )
+    )
+    if last is not None:
+        since = last.ended or last.alive or last.run.started
+        why = "stopped" if last.ended else "killed or power lost"
+        writer.record_off(RecorderOff(from_utc=since.utc, to_utc=now.utc, reason=why))
+    resumable = [pair for pair in found if _may_resume(*pair, clock)][-1:]
+    for joint, samples in found:
+        if (joint, samples) not in resumable:
+            await recorder.interrupt(joint, samples, "the recorder was away")
+    for joint, samples in resumable:
+        await recorder.resume(joint, samples)
+
+
+def _may_resume(joint: OpenJoint, samples: list[RawSample], clock: MachineClock) -> bool:
+    """Same boot, same clock, and away for under ten minutes."""
+    header = joint.record.header
+    if header.boot_id != boot_id() or header.time_scale != clock.time_scale:
+        return False
+    last_ms = header.opened.mono_ms + (samples[-1].t_ms if samples else 0)
+    return 0 <= clock.mono_s() - last_ms / 1000 < RESUME_WITHIN_S
+
+
+async def _serve(
+    poller: Poller, serving: Coroutine[Any, Any, None], writer: Writer, clock: MachineClock
+) -> None:
+    stop = asyncio.Event()
+    loop = asyncio.get_running_loop()
+    for number in (signal.SIGTERM, signal.SIGINT):
+        loop.add_signal_handler(number, stop.set)
+    tasks: list[asyncio.Task[None]] = [
+        asyncio.create_task(serving),
+        asyncio.create_task(poller.run()),
+        asyncio.create_task(_keep_alive(writer, clock)),
+    ]
+    waiter = asyncio.create_task(stop.wait())
+    try:
+        # A poller that returns has only ended its recordings: the recorder goes on serving what it holds.
+        await asyncio.wait([waiter, *tasks], return_when=asyncio.FIRST_EXCEPTION)
+        for task in tasks:
+            if task.done():
+                task.result()
+        await waiter
+    finally:
+        waiter.cancel()
+        for task in tasks:
+            task.cancel()
+        await asyncio.gather(waiter, *tasks, return_exceptions=True)
+
+
+async def _keep_alive(writer: Writer, clock: MachineClock) -> None:
+    while True:
+        with contextlib.suppress(BeadwatchError):
+            await asyncio.to_thread(writer.alive, clock.stamp())
+        await asyncio.sleep(ALIVE_EVERY_S)

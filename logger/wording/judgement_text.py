@@ -1,0 +1,85 @@
+"""A judgement as lines of text: phases measured against plan, findings, verdict, what a curve cannot show."""
+
+from collections.abc import Iterator
+
+from logger.domain.joint_plan import JointPlan
+from logger.domain.judgement import Judgement, PhaseSpan, Severity
+from logger.domain.rig import Origin
+from logger.wording.events import ORIGIN_NOTES, PHASE_NAMES, VERDICT_NAMES
+from logger.wording.findings import finding_text
+from logger.wording.plan_text import duration_text
+from logger.wording.reasons import reason_text
+
+CURVE_ONLY = "A curve cannot show dirt, touched faces, draught or moisture (so ASTM F3124, scope, seen)."
+
+
+def judgement_lines(judgement: Judgement) -> list[str]:
+    """Render a judgement, about 100 columns wide."""
+    lines = [f"Joint {judgement.joint or 'without a name'}"]
+    note = ORIGIN_NOTES[judgement.origin]
+    if note:
+        lines.append(f"  {note}" + _scale_note(judgement))
+    lines.append("Phases")
+    lines += [_phase_line(span, judgement.plan) for span in judgement.phases]
+    lines.append("Findings" if judgement.findings else "Findings: none")
+    lines += [f"  {_severity(finding.severity)} {finding_text(finding)}" for finding in judgement.findings]
+    if judgement.reasons:
+        lines.append("Could not be decided")
+        lines += [f"  {reason_text(code)}" for code in judgement.reasons]
+    if judgement.other_joints:
+        lines.append(f"Other heating cycles in this curve: {len(judgement.other_joints)}")
+    lines += verdict_lines(judgement)
+    return lines
+
+
+def verdict_lines(judgement: Judgement) -> list[str]:
+    """The three lines an inspector asks for; a missing one is said to be not done."""
+    against = " (against unverified figures)" if judgement.unverified_limits else ""
+    return [
+        f"Curve        verdict of the recorded curve: {VERDICT_NAMES[judgement.verdict]}{against}",
+        "Preparation  not done: no checklist was recorded",
+        "Visual       not done: no examination of the joint was recorded",
+        CURVE_ONLY,
+        f"Decision rule: {judgement.decision_rule}.",
+        "Beadwatch advises and records; it does not certify.",
+    ]
+
+
+def phase_line(span: PhaseSpan, plan: JointPlan | None) -> str:
+    """One phase: begin, measured duration with its uncertainty, planned duration."""
+    return _phase_line(span, plan)
+
+
+def _phase_line(span: PhaseSpan, plan: JointPlan | None) -> str:
+    name = f"  {PHASE_NAMES[span.phase]:18}"
+    begin = _missing(span.start.reason) if span.start.at_s is None else f"at {span.start.at_s:8.2f} s"
+    if span.duration_s is None:
+        measured = "" if span.start.at_s is None else f"  end {_missing(span.end.reason)}"
+    else:
+        u_s = ((span.start.u_s or 0.0) ** 2 + (span.end.u_s or 0.0) ** 2) ** 0.5
+        measured = f"  {span.duration_s:8.2f} s ± {u_s:.2f}"
+    return f"{name}{begin}{measured}".ljust(56) + _planned(span, plan)
+
+
+def _planned(span: PhaseSpan, plan: JointPlan | None) -> str:
+    if plan is None:
+        return ""
+    return "  plan " + " then ".join(duration_text(step.duration_s) for step in plan.steps_of(span.phase))
+
+
+def _missing(reason: str) -> str:
+    return f"not seen ({reason.replace('_', ' ')})"
+
+
+def _severity(severity: Severity) -> str:
+    return "FAULT " if severity is Severity.FAULT else "remark"
+
+
+def _scale_note(judgement: Judgement) -> str:
+    scaled = judgement.origin is Origin.SIMULATED and judgement.time_scale != 1.0
+    return f", {judgement.time_scale:g} times real time" if scaled else ""
+
+
+def joint_headings() -> Iterator[str]:
+    """Column headings of the list of joints."""
+    yield from ("joint", "attempt", "opened (UTC)", "verdict of curve", "ended", "origin", "id")
