@@ -186,6 +186,27 @@ async def test_pieces_and_doubled_answers_do_no_harm(serve):
     assert_none_is_shifted(answers)
 
 
+async def test_what_waits_before_a_question_is_not_its_answer(serve):
+    """The second copy of an answer arrives on its own, and has the shape of the next one."""
+    frame_bytes = 13
+    _, path = serve(Behaviour(), Behaviour(repeat=2, piece_bytes=frame_bytes, piece_pause_s=0.05))
+    async with driven(bus_at(path), *BLOCKS) as bench:
+        assert await bench.ask(bench.requests[0]) == [RIGHT[0]]
+        await asyncio.sleep(0.2)
+        assert await bench.ask(bench.requests[1]) == [RIGHT[1]]
+
+
+async def test_what_comes_before_the_question_has_left_is_not_its_answer(serve):
+    """On a real line eight characters take their time; a pty has none, so one is given to it here."""
+    _, path = serve(Behaviour())
+    async with driven(bus_at(path, timeout_s=0.5), *BLOCKS) as bench:
+        await bench.driver.ensure_ready()
+        assert await bench.ask() == [RIGHT[0]]
+        bench.driver._port.wire_character_s = 0.1 / 8
+        with pytest.raises(DeviceError, match="no answer"):
+            await bench.ask()
+
+
 async def test_a_refusal_says_why_and_needs_no_probe(serve):
     device, path = serve(Behaviour(), Behaviour(exception_code=6))
     async with driven(bus_at(path), *BLOCKS) as bench:

@@ -2,6 +2,7 @@
 
 import asyncio
 import logging
+import socket
 
 import pytest
 
@@ -109,6 +110,14 @@ async def test_a_half_open_link_is_dropped_after_two_unanswered_questions(serve)
                 await bench.ask()
         assert await bench.ask() == RIGHT
     assert len(device._writers) == 2, "the third question came over a new link"
+
+
+async def test_the_kernel_watches_the_link_too(serve):
+    _, bus = await serve()
+    async with driven(bus, *ONE) as bench:
+        await bench.driver.ensure_ready()
+        link = bench.driver._client.ctx.transport.get_extra_info("socket")
+        assert link.getsockopt(socket.SOL_SOCKET, socket.SO_KEEPALIVE) == 1
 
 
 async def test_the_loss_of_the_link_ends_the_wait(serve):
