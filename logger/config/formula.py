@@ -27,10 +27,7 @@ if TYPE_CHECKING:
     from lark import Lark, Token
 
 _GRAMMAR = r"""
-    ?start: branch
-    ?branch: "not_given" -> not_given
-        | "when" "(" sum COMPARISON sum "," branch "," branch ")" -> when
-        | sum
+    ?start: sum
     ?sum: product
         | sum "+" product -> add
         | sum "-" product -> subtract
@@ -40,6 +37,8 @@ _GRAMMAR = r"""
     ?factor: atom
         | "-" factor -> negate
     ?atom: NUMBER -> number
+        | "not_given" -> not_given
+        | "when" "(" sum COMPARISON sum "," sum "," sum ")" -> when
         | NAME "." NAME -> column
         | NAME -> variable
         | "min" "(" sum ("," sum)+ ")" -> minimum
@@ -98,11 +97,9 @@ def _build(tree: Any, tables: Tables) -> Expression:
     if kind == "column":
         return _column(tree.children[0], tree.children[1], tables)
     if kind == "when":
-        left, comparison, right, then, otherwise = tree.children
-        return Choice(
-            _build(left, tables), Comparison(str(comparison)), _build(right, tables),
-            _build(then, tables), _build(otherwise, tables),
-        )  # fmt: skip
+        left, comparison, *others = tree.children
+        right, then, otherwise = (_build(part, tables) for part in others)
+        return _choice(str(comparison), _build(left, tables), right, then, otherwise)
     parts = [_build(child, tables) for child in tree.children]
     if kind == "negate":
         return folded(Operator.SUBTRACT, Number(0.0), parts[0])
@@ -112,14 +109,27 @@ def _build(tree: Any, tables: Tables) -> Expression:
     return result
 
 
+def _choice(
+    sign: str, left: Expression, right: Expression, then: Expression, otherwise: Expression
+) -> Choice:
+    if _may_be_missing(left) or _may_be_missing(right):
+        raise ValueError("not_given cannot be part of a calculation")
+    return Choice(left, Comparison(sign), right, then, otherwise)
+
+
 def folded(operator: Operator, left: Expression, right: Expression) -> Expression:
     """Join two trees; two constants become one, so that a plan repeats no constant arithmetic."""
+    if _may_be_missing(left) or _may_be_missing(right):
+        raise ValueError("not_given cannot be part of a calculation")
     if isinstance(left, Number) and isinstance(right, Number):
-        a, b = left.value, right.value
-        if a is None or b is None:
-            raise ValueError("not_given cannot be part of a calculation")
-        return Number(_constant(operator, a, b))
+        return Number(_constant(operator, left.value or 0.0, right.value or 0.0))
     return Operation(operator, left, right)
+
+
+def _may_be_missing(tree: Expression) -> bool:
+    if isinstance(tree, Choice):
+        return _may_be_missing(tree.then) or _may_be_missing(tree.otherwise)
+    return isinstance(tree, Number) and tree.value is None
 
 
 def _constant(operator: Operator, a: float, b: float) -> float:

@@ -1,12 +1,13 @@
 """The shape of a procedure file; `procedure_reader` gives it its meaning."""
 
+import math
 from typing import Literal
 
 from pydantic import Field, StrictFloat, StrictInt, StrictStr
 
 from logger.config.toml_file import FileModel
 from logger.domain.phase import Phase
-from logger.domain.procedure import BeadMeasure, CoolingEndKind, SoakLimit, Variable
+from logger.domain.procedure import BeadMeasure, CoolingEndKind, PreparationCode, SoakLimit, Variable
 
 FormulaText = StrictStr | StrictInt | StrictFloat
 Marks = Literal["seen", "from memory", "common practice, no source", "computed"]
@@ -36,8 +37,10 @@ class SourceTable(FileModel):
 
 
 class LimitTable(FileModel):
-    min: float | None = None
-    max: float | None = None
+    min: FormulaText | None = None
+    above: FormulaText | None = None
+    """As `min`, the value itself excluded."""
+    max: FormulaText | None = None
     unit: Literal["mm", "in", "degC", "degF", "1"]
     source: str
 
@@ -73,8 +76,15 @@ class GuideTable(FileModel):
     source: str
 
 
+class WallRange(FileModel):
+    above: float = 0.0
+    up_to: float = math.inf
+
+
 class StepTable(FileModel):
     phase: Phase
+    wall_mm: WallRange = WallRange()
+    """The walls that this step belongs to, in mm; left out, all."""
     interface_pressure: BandTable | None = None
     duration: BandTable | None = None
     bead: BandTable | None = None
@@ -99,6 +109,22 @@ class WorkshopTable(FileModel):
     source: str
 
 
+class PreparationTable(FileModel):
+    code: PreparationCode
+    min: FormulaText | None = None
+    max: FormulaText | None = None
+    unit: Literal["mm", "in"] = "mm"
+    source: str
+
+
+class PreparationFile(FileModel):
+    """The preparation limits that hold where a procedure names none of its own."""
+
+    format: Literal[1]
+    source: dict[str, SourceTable]
+    preparation: tuple[PreparationTable, ...]
+
+
 class ProcedureFile(FileModel):
     """A procedure file, format 1; its keys are documented in DEVELOPERS.md, "Add a procedure"."""
 
@@ -117,5 +143,6 @@ class ProcedureFile(FileModel):
     table: dict[str, GuideTable] = Field(default_factory=dict)
     step: tuple[StepTable, ...]
     cooling_end: dict[CoolingEndKind, BandTable] = Field(default_factory=dict)
+    preparation: tuple[PreparationTable, ...] = ()
     unequal_walls: UnequalTable | None = None
     workshop_reduction: WorkshopTable | None = None

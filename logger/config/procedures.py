@@ -1,14 +1,15 @@
 """Procedure files: the built-in ones in `configs/procedures`, and those of a company's own folder."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from functools import cache
 from importlib import resources
 from pathlib import Path
 
 from logger.config.formula import nearest
-from logger.config.procedure_reader import procedure_from
+from logger.config.procedure_reader import preparation_from, procedure_from
 from logger.config.toml_file import Document, read_document
-from logger.domain.procedure import Procedure
+from logger.domain.procedure import PreparationCode, PreparationRule, Procedure
 from logger.errors import InputError
 
 
@@ -55,9 +56,22 @@ def _built_in() -> dict[str, Procedure]:
 
 def read_procedure(path: Path) -> Procedure:
     """Read one procedure file. Raises InputError naming file, key and line."""
-    return procedure_from(read_document(path))
+    return _prepared(procedure_from(read_document(path)))
 
 
 def procedure_of(text: str, file: str) -> Procedure:
     """Read a procedure from text; `file` is what errors and the record call it."""
-    return procedure_from(Document(text, file))
+    return _prepared(procedure_from(Document(text, file)))
+
+
+def _prepared(procedure: Procedure) -> Procedure:
+    """Add the common preparation limits that the procedure has none of its own for."""
+    rules = {rule.code: rule for rule in (*_common_preparation(), *procedure.preparation)}
+    ordered = tuple(rules[code] for code in PreparationCode if code in rules)
+    return replace(procedure, preparation=ordered)
+
+
+@cache
+def _common_preparation() -> tuple[PreparationRule, ...]:
+    text = (resources.files("configs") / "preparation.toml").read_text(encoding="utf-8")
+    return preparation_from(Document(text, "built-in preparation.toml"))

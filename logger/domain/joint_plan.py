@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 
 from logger.domain.band import Band
 from logger.domain.phase import Phase
-from logger.domain.procedure import BeadMeasure, CoolingEndKind
+from logger.domain.procedure import BeadMeasure, CoolingEndKind, PreparationCode
 from logger.domain.source import NOT_GIVEN, Source
 
 
@@ -42,13 +42,22 @@ class CoolingEnd:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PreparationLimit:
+    """One check before the plate goes in, with its limit where it has one."""
+
+    code: PreparationCode
+    limit_mm: Band
+    source: Source
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class JointPlan:
     """Everything the procedure asks of this joint, with the source beside each value.
 
     `soak_limit_includes_drag` is true where the gauge limit of heat soak is an interface limit plus drag, and
     false where the procedure says "drag or less": there drag itself is the limit, the interface is not given.
-    `bead_measure` says which dimension of the bead `bead_height_mm` is. `procedure_digest` is the SHA-256 of
-    the procedure file.
+    `bead_measure` says which dimension of the bead `bead_height_mm` is. `notes` are the procedure file's own;
+    `procedure_digest` is the SHA-256 of that file.
     """
 
     procedure: str
@@ -69,6 +78,8 @@ class JointPlan:
     soak_limit_source: Source = NOT_GIVEN
     bead_measure: BeadMeasure = BeadMeasure.HEIGHT
     cooling_ends: tuple[CoolingEnd, ...] = ()
+    preparation: tuple[PreparationLimit, ...] = ()
+    notes: tuple[str, ...] = ()
     procedure_digest: str = ""
     cautions: tuple[Notice, ...] = ()
     remarks: tuple[Notice, ...] = ()

@@ -20,6 +20,8 @@ class RefusalCode(StrEnum):
     """procedure, variable, value, limit, source"""
     SCOPE_ABOVE = "scope.above"
     """procedure, variable, value, limit, source"""
+    SCOPE_NOT_ABOVE = "scope.not_above"
+    """procedure, variable, value, limit, source"""
     AMBIENT_MISSING = "ambient.missing"
     """procedure"""
     TABLE_ENDED = "table.ended"

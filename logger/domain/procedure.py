@@ -1,9 +1,11 @@
 """A fusion procedure as data: scope, formulas as small trees, and the source of every value."""
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 
+from logger.domain.band import NO_BAND, Band
 from logger.domain.phase import Phase
 from logger.domain.source import NOT_GIVEN, Source
 
@@ -99,13 +101,28 @@ class Formula:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BandRule:
-    """Lower edge, target and upper edge of one value; `materials` empty means every material in scope."""
+    """Lower edge, target and upper edge of one value; `materials` empty means every material in scope.
+
+    `constant` is the band itself where no edge depends on the joint.
+    """
 
     min: Formula | None = None
     target: Formula | None = None
     max: Formula | None = None
     source: Source = NOT_GIVEN
     materials: frozenset[str] = frozenset()
+    constant: Band | None = field(init=False, default=None, compare=False, repr=False)
+
+    def __post_init__(self) -> None:
+        edges: list[float | None] = []
+        for formula in (self.min, self.target, self.max):
+            tree = None if formula is None else formula.tree
+            if tree is not None and not isinstance(tree, Number):
+                return
+            edges.append(None if tree is None else tree.value)
+        low, target, high = edges
+        band = Band(min=low, target=target, max=high, source=self.source)
+        object.__setattr__(self, "constant", band if band.is_given else NO_BAND)
 
 
 NO_RULE = BandRule()
@@ -113,11 +130,15 @@ NO_RULE = BandRule()
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ScopeLimit:
-    """One limit of the scope, in the unit of `variable`; `None` where the procedure sets none."""
+    """One limit of the scope, in the unit of `variable`; `None` where the procedure sets none.
+
+    The edges belong to the scope, except `min` where `is_min_excluded`.
+    """
 
     variable: Variable
-    min: float | None = None
-    max: float | None = None
+    min: Formula | None = None
+    max: Formula | None = None
+    is_min_excluded: bool = False
     source: Source = NOT_GIVEN
 
 
@@ -139,9 +160,11 @@ class BeadMeasure(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StepRule:
-    """One step of the cycle. `from_step` of a repeated phase is its place in the file."""
+    """One step of the cycle, for walls above `wall_above_mm` and up to `wall_up_to_mm`."""
 
     phase: Phase
+    wall_above_mm: float = 0.0
+    wall_up_to_mm: float = math.inf
     interface_pressure_MPa: BandRule = NO_RULE
     duration_s: BandRule = NO_RULE
     bead_mm: BandRule = NO_RULE
@@ -175,6 +198,25 @@ class WorkshopReduction:
     source: Source
 
 
+class PreparationCode(StrEnum):
+    """What is checked before the plate goes in; a limit is in mm where it has one."""
+
+    END_BEYOND_CLAMP = "end_beyond_clamp"
+    UNBROKEN_SHAVING = "unbroken_shaving"
+    CHIP_THICKNESS = "chip_thickness"
+    GAP = "gap"
+    MISALIGNMENT = "misalignment"
+    FACES_NOT_TOUCHED = "faces_not_touched"
+    HEATER_CHECKED = "heater_checked"
+    DRAG_MEASURED = "drag_measured"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PreparationRule:
+    code: PreparationCode
+    limit_mm: BandRule
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Procedure:
     """One procedure in one edition. `digest` is the SHA-256 of the file it was read from."""
@@ -194,6 +236,7 @@ class Procedure:
     cooling_ends_s: Mapping[CoolingEndKind, BandRule] = field(default_factory=dict)
     unequal_walls: UnequalWalls | None = None
     workshop_reduction: WorkshopReduction | None = None
+    preparation: tuple[PreparationRule, ...] = ()
     notes: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
     digest: str = ""

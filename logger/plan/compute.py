@@ -7,10 +7,17 @@ from dataclasses import replace
 from logger.domain.band import NO_BAND, Band
 from logger.domain.geometry import pipe_area_mm2
 from logger.domain.joint import Joint
-from logger.domain.joint_plan import CoolingEnd, JointPlan, PlanStep
+from logger.domain.joint_plan import CoolingEnd, JointPlan, PlanStep, PreparationLimit
 from logger.domain.notices import WORKSHOP_OPTION, RefusalCode
 from logger.domain.phase import Phase
-from logger.domain.procedure import BandRule, CoolingEndKind, Procedure, SoakLimit, StepRule
+from logger.domain.procedure import (
+    NO_RULE,
+    BandRule,
+    CoolingEndKind,
+    Procedure,
+    SoakLimit,
+    StepRule,
+)
 from logger.errors import ProcedureRefusal
 from logger.plan.cautions import cautions_of, remarks_of
 from logger.plan.evaluate import Inputs, value_of
@@ -64,6 +71,13 @@ def _plan(joint: Joint, procedure: Procedure) -> JointPlan:
         soak_limit_source=procedure.soak_limit_source,
         bead_measure=procedure.bead_measure,
         cooling_ends=_cooling_ends(procedure, inputs),
+        preparation=tuple(
+            PreparationLimit(
+                code=rule.code, limit_mm=_band(rule.limit_mm, inputs), source=rule.limit_mm.source
+            )
+            for rule in procedure.preparation
+        ),
+        notes=procedure.notes,
         procedure_digest=procedure.digest,
         cautions=cautions_of(joint, procedure, area_mm2),
         remarks=remarks_of(joint, end, procedure),
@@ -101,19 +115,23 @@ class _Gauge:
 
 
 def _band(rule: BandRule, inputs: Inputs) -> Band:
+    if rule.constant is not None:
+        return rule.constant
     band = Band(
-        min=value_of(rule.min, inputs),
-        target=value_of(rule.target, inputs),
-        max=value_of(rule.max, inputs),
+        min=None if rule.min is None else value_of(rule.min, inputs),
+        target=None if rule.target is None else value_of(rule.target, inputs),
+        max=None if rule.max is None else value_of(rule.max, inputs),
         source=rule.source,
     )
     return band if band.is_given else NO_BAND
 
 
 def _steps(procedure: Procedure, inputs: Inputs, gauge: _Gauge) -> Iterator[PlanStep]:
-    phases = [rule.phase for rule in procedure.steps]
+    wall_mm = inputs.wall
+    rules = [rule for rule in procedure.steps if rule.wall_above_mm < wall_mm <= rule.wall_up_to_mm]
+    phases = [rule.phase for rule in rules]
     seen: dict[Phase, int] = {}
-    for rule in procedure.steps:
+    for rule in rules:
         seen[rule.phase] = seen.get(rule.phase, 0) + 1
         number = seen[rule.phase] if phases.count(rule.phase) > 1 else None
         yield _step(rule, number, procedure, inputs, gauge)
@@ -185,7 +203,7 @@ def _rule_for(material: str, procedure: Procedure) -> BandRule:
     for rule in procedure.plate_temperature_degC:
         if not rule.materials or material in rule.materials:
             return rule
-    raise ValueError("a procedure without a plate temperature for each material cannot be loaded")
+    return NO_RULE
 
 
 def _material(joint: Joint) -> str:

@@ -1,8 +1,10 @@
 """Value of a formula for one joint. Total: a tree ends in a number, `None` or a named refusal."""
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Callable, Mapping
-from operator import add, ge, gt, le, lt, mul, sub, truediv
+from collections.abc import Callable
+from dataclasses import dataclass
+from operator import add, attrgetter, ge, gt, le, lt, mul, sub, truediv
+from typing import Any
 
 from logger.domain.notices import RefusalCode
 from logger.domain.procedure import (
@@ -14,18 +16,40 @@ from logger.domain.procedure import (
     Number,
     Operation,
     Operator,
-    Row,
     Variable,
 )
 from logger.errors import ProcedureRefusal
 
-Inputs = Mapping[Variable, float]
 
-_OPERATION: dict[Operator, Callable[[float, float], float]] = {
-    Operator.ADD: add, Operator.SUBTRACT: sub, Operator.MULTIPLY: mul, Operator.DIVIDE: truediv,
-    Operator.MINIMUM: min, Operator.MAXIMUM: max,
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Inputs:
+    """What formulas may speak of, named as `Variable` names it; `ambient` is None where it is not known."""
+
+    wall: float
+    diameter: float
+    sdr: float
+    wall_in: float
+    diameter_in: float
+    ambient: float | None = None
+
+    def of(self, variable: Variable) -> float:
+        """Raises ProcedureRefusal where the ambient temperature is asked for and not known."""
+        value: float | None = getattr(self, variable)
+        if value is None:
+            raise ProcedureRefusal(RefusalCode.AMBIENT_MISSING)
+        return value
+
+
+# Keyed by the text of the member: hashing a str is several times faster than hashing an enum member.
+_OPERATION: dict[str, Callable[[float, float], float]] = {
+    Operator.ADD.value: add, Operator.SUBTRACT.value: sub, Operator.MULTIPLY.value: mul,
+    Operator.DIVIDE.value: truediv, Operator.MINIMUM.value: min, Operator.MAXIMUM.value: max,
 }  # fmt: skip
-_HOLDS = {Comparison.BELOW: lt, Comparison.AT_MOST: le, Comparison.ABOVE: gt, Comparison.AT_LEAST: ge}
+_HOLDS: dict[str, Callable[[float, float], bool]] = {
+    Comparison.BELOW.value: lt, Comparison.AT_MOST.value: le,
+    Comparison.ABOVE.value: gt, Comparison.AT_LEAST.value: ge,
+}  # fmt: skip
+_LOW, _HIGH = attrgetter("low"), attrgetter("high")
 
 
 def value_of(formula: Formula | None, inputs: Inputs) -> float | None:
@@ -44,54 +68,47 @@ def value_of(formula: Formula | None, inputs: Inputs) -> float | None:
 
 
 def _value(tree: Expression, inputs: Inputs) -> float | None:
-    match tree:
-        case Number():
-            return tree.value
-        case Variable():
-            return _input(tree, inputs)
-        case Operation():
-            left, right = _number(tree.left, inputs), _number(tree.right, inputs)
-            return _OPERATION[tree.operator](left, right)
-        case Choice():
-            holds = _HOLDS[tree.comparison](_number(tree.left, inputs), _number(tree.right, inputs))
-            return _value(tree.then if holds else tree.otherwise, inputs)
-        case Column():
-            return _cell(tree, _input(tree.over, inputs))
+    return _EVALUATE[type(tree)](tree, inputs)
 
 
-def _number(tree: Expression, inputs: Inputs) -> float:
-    value = _value(tree, inputs)
-    if value is None:
-        raise ValueError("not_given inside a formula")
-    return value
+def _number(tree: Number, inputs: Inputs) -> float | None:
+    return tree.value
 
 
-def _input(variable: Variable, inputs: Inputs) -> float:
-    try:
-        return inputs[variable]
-    except KeyError:
-        raise ProcedureRefusal(RefusalCode.AMBIENT_MISSING) from None
+def _variable(tree: Variable, inputs: Inputs) -> float:
+    return inputs.of(tree)
 
 
-def _cell(column: Column, at: float) -> float:
-    rows = column.rows
+def _operation(tree: Operation, inputs: Inputs) -> float:
+    return _OPERATION[tree.operator.value](_known(tree.left, inputs), _known(tree.right, inputs))
+
+
+def _choice(tree: Choice, inputs: Inputs) -> float | None:
+    holds = _HOLDS[tree.comparison.value](_known(tree.left, inputs), _known(tree.right, inputs))
+    return _value(tree.then if holds else tree.otherwise, inputs)
+
+
+def _column(tree: Column, inputs: Inputs) -> float:
+    rows, at = tree.rows, inputs.of(tree.over)
     if not rows[0].low <= at <= rows[-1].high:
         raise ProcedureRefusal(
             RefusalCode.TABLE_ENDED,
-            {"variable": column.over, "value": at, "min": rows[0].low, "max": rows[-1].high},
+            {"variable": tree.over, "value": at, "min": rows[0].low, "max": rows[-1].high},
         )
-    if column.edge_to_upper:
-        row = rows[max(0, bisect_right(rows, at, key=_low) - 1)]
-    else:
-        row = rows[min(len(rows) - 1, bisect_left(rows, at, key=_high))]
+    index = bisect_right(rows, at, key=_LOW) - 1 if tree.edge_to_upper else bisect_left(rows, at, key=_HIGH)
+    row = rows[index]
     if row.at_low == row.at_high:
         return row.at_low
     return row.at_low + (row.at_high - row.at_low) * (at - row.low) / (row.high - row.low)
 
 
-def _low(row: Row) -> float:
-    return row.low
+def _known(tree: Expression, inputs: Inputs) -> float:
+    value = _EVALUATE[type(tree)](tree, inputs)
+    if value is None:
+        raise ValueError("not_given inside a calculation; the loader refuses such a formula")
+    return value
 
 
-def _high(row: Row) -> float:
-    return row.high
+_EVALUATE: dict[type, Callable[[Any, Inputs], float | None]] = {
+    Number: _number, Variable: _variable, Operation: _operation, Choice: _choice, Column: _column,
+}  # fmt: skip

@@ -4,12 +4,14 @@ from typing import NoReturn
 
 from logger.domain.joint import Joint, PipeEnd
 from logger.domain.notices import RefusalCode
-from logger.domain.procedure import Procedure, Variable
+from logger.domain.procedure import Procedure
 from logger.errors import ProcedureRefusal
 from logger.plan.evaluate import Inputs, value_of
 
 _SAME_MM = 1e-6
 _MM_PER_INCH = 25.4
+_INCH_DIGITS = 9
+"""8.625 in through mm is 8.625 in again, and on its side of a table's edge."""
 
 
 def governing_end(joint: Joint, procedure: Procedure) -> PipeEnd:
@@ -59,28 +61,26 @@ def _end_of_unequal_walls(a: PipeEnd, b: PipeEnd, procedure: Procedure) -> PipeE
 
 def inputs_of(end: PipeEnd, ambient_temperature_degC: float | None) -> Inputs:
     """Return what formulas may speak of, for this end; without ambient where it is not known."""
-    inputs = {
-        Variable.WALL: end.wall_mm,
-        Variable.DIAMETER: end.outside_diameter_mm,
-        Variable.SDR: end.sdr if end.sdr is not None else end.outside_diameter_mm / end.wall_mm,
-        Variable.WALL_IN: end.wall_mm / _MM_PER_INCH,
-        Variable.DIAMETER_IN: end.outside_diameter_mm / _MM_PER_INCH,
-    }
-    if ambient_temperature_degC is not None:
-        inputs[Variable.AMBIENT] = ambient_temperature_degC
-    return inputs
+    return Inputs(
+        wall=end.wall_mm,
+        diameter=end.outside_diameter_mm,
+        sdr=end.sdr if end.sdr is not None else end.outside_diameter_mm / end.wall_mm,
+        wall_in=round(end.wall_mm / _MM_PER_INCH, _INCH_DIGITS),
+        diameter_in=round(end.outside_diameter_mm / _MM_PER_INCH, _INCH_DIGITS),
+        ambient=ambient_temperature_degC,
+    )
 
 
 def check_scope(inputs: Inputs, procedure: Procedure) -> None:
     """Raise ProcedureRefusal where a dimension or the ambient temperature lies outside the scope."""
     for limit in procedure.scope:
-        value = inputs.get(limit.variable)
-        if value is None:
-            _refuse(RefusalCode.AMBIENT_MISSING, procedure)
-        if limit.min is not None and value < limit.min - _SAME_MM:
-            code, edge = RefusalCode.SCOPE_BELOW, limit.min
-        elif limit.max is not None and value > limit.max + _SAME_MM:
-            code, edge = RefusalCode.SCOPE_ABOVE, limit.max
+        value = inputs.of(limit.variable)
+        low, high = value_of(limit.min, inputs), value_of(limit.max, inputs)
+        if low is not None and (value < low - _SAME_MM or (limit.is_min_excluded and value <= low)):
+            code = RefusalCode.SCOPE_NOT_ABOVE if limit.is_min_excluded else RefusalCode.SCOPE_BELOW
+            edge = low
+        elif high is not None and value > high + _SAME_MM:
+            code, edge = RefusalCode.SCOPE_ABOVE, high
         else:
             continue
         _refuse(

@@ -5,12 +5,13 @@ import textwrap
 from collections.abc import Callable, Iterable
 
 from logger.domain.band import Band
-from logger.domain.joint_plan import JointPlan, PlanStep
+from logger.domain.joint_plan import JointPlan, PlanStep, PreparationLimit
 from logger.domain.phase import Phase
 from logger.domain.procedure import CoolingEndKind
 from logger.domain.source import Mark, Source
 from logger.wording.findings import SUBJECTS
 from logger.wording.notices import text_of
+from logger.wording.preparation import PREPARATION_TEXTS
 from logger.wording.units import METRIC, Units
 
 COLUMNS = 100
@@ -46,7 +47,12 @@ def plan_lines(plan: JointPlan, units: Units = METRIC) -> list[str]:
     lines += ["", "After the pressure is off"]
     for end in plan.cooling_ends:
         lines += notes.line(_END_TEXT[end.kind], duration_text(end.duration_s), end.duration_s.source)
+    lines += ["", "Before the plate goes in"]
+    for check in plan.preparation:
+        lines += _preparation_lines(check, units, notes)
     lines += ["", "Sources", *notes.list()]
+    if plan.notes:
+        lines += ["", "Notes", *_bullets(plan.notes)]
     if plan.remarks:
         lines += ["", "Remarks", *_bullets(text_of(remark) for remark in plan.remarks)]
     lines += ["", "Cautions", *_bullets(text_of(caution) for caution in plan.cautions)]
@@ -116,6 +122,15 @@ def _given(plan: JointPlan, units: Units) -> list[str]:
     ]
 
 
+def _preparation_lines(check: PreparationLimit, units: Units, notes: "_Sources") -> list[str]:
+    digits = 1 if units.length == "mm" else 2
+    limit = (
+        band_text(check.limit_mm, units.length, units.length_of, digits) if check.limit_mm.is_given else ""
+    )
+    text = PREPARATION_TEXTS[check.code].format(limit=limit)
+    return _wrapped(f"{text} {notes.reference(check.source)}", "  - ", "    ")
+
+
 def _heading(step: PlanStep) -> str:
     name = SUBJECTS[step.phase].capitalize()
     return name if step.step is None else f"{name}, step {step.step}"
@@ -150,8 +165,12 @@ class _Sources:
     def line(self, label: str, value: str, source: Source) -> list[str]:
         if source.mark is Mark.NOT_GIVEN:
             return [f"  {label:<{_LABEL - 2}}{value}"]
+        return [f"  {label:<{_LABEL - 2}}{value:<{_VALUE}} {self.reference(source)}"]
+
+    def reference(self, source: Source) -> str:
+        """Return `[3] seen`: the number under which the source is listed, and its mark."""
         number = self._numbers.setdefault(source, len(self._numbers) + 1)
-        return [f"  {label:<{_LABEL - 2}}{value:<{_VALUE}} [{number}] {mark_text(source)}"]
+        return f"[{number}] {mark_text(source)}"
 
     def list(self) -> list[str]:
         return [

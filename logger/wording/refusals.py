@@ -18,6 +18,7 @@ _TEXTS: dict[str, str] = {
     ),
     RefusalCode.SCOPE_BELOW: "covers {variable} from {limit} on, this is {value}; {source}",
     RefusalCode.SCOPE_ABOVE: "covers {variable} up to {limit}, this is {value}; {source}",
+    RefusalCode.SCOPE_NOT_ABOVE: "covers {variable} above {limit} only, this is {value}; {source}",
     RefusalCode.AMBIENT_MISSING: "needs ambient_temperature: its times depend on it",
     RefusalCode.TABLE_ENDED: "has no row for {variable} {value}; its rows run from {min} to {max}",
     RefusalCode.PIPE_IMPOSSIBLE: "cannot plan a pipe of dn {diameter_mm:g} mm with a wall of {wall_mm:g} mm",

@@ -25,7 +25,7 @@ def plan_of(procedure: Procedure, wall: float, drag: float = 10.0, ambient: floa
 @pytest.mark.parametrize("procedure", PROCEDURES, ids=lambda procedure: procedure.id)
 @given(share=st.floats(0, 1), drag=drags, more=drags)
 def test_drag_only_shifts_the_gauge(procedure: Procedure, share: float, drag: float, more: float) -> None:
-    wall = 10.0 + 10 * share
+    wall = 20.5 + 4.5 * share
     low, high = plan_of(procedure, wall, drag), plan_of(procedure, wall, drag + more)
     for before, after in zip(low.steps, high.steps, strict=True):
         a, b = before.gauge_pressure_bar, after.gauge_pressure_bar

@@ -5,7 +5,7 @@ import pytest
 from logger.config.formula import parse_formula
 from logger.domain.procedure import Column, Formula, Number, Row, Variable
 from logger.errors import ProcedureRefusal
-from logger.plan.evaluate import value_of
+from logger.plan.evaluate import Inputs, value_of
 
 ROWS = (Row(0.0, 5.0, 1.0, 1.0), Row(5.0, 10.0, 1.0, 3.0), Row(10.0, 20.0, 5.0, 5.0))
 TABLES = {
@@ -15,7 +15,9 @@ TABLES = {
 
 def value(text: str, wall: float = 10.0) -> float | None:
     formula = Formula(text=text, unit="1", tree=parse_formula(text, TABLES))
-    return value_of(formula, {Variable.WALL: wall, Variable.DIAMETER: 110.0})
+    return value_of(
+        formula, Inputs(wall=wall, diameter=110.0, sdr=11.0, wall_in=wall / 25.4, diameter_in=4.3)
+    )
 
 
 @pytest.mark.parametrize(
@@ -33,6 +35,8 @@ def value(text: str, wall: float = 10.0) -> float | None:
         ("when(wall <= 10, 1, 2)", 1.0),
         ("when(wall > 10, 1, when(wall >= 10, 3, 4))", 3.0),
         ("1e1", 10.0),
+        ("2 * when(wall < 18, wall + 3, 20)", 26.0),
+        ("1/32", 0.03125),
         ("not_given", None),
         ("when(wall < 20, not_given, 1)", None),
     ],
@@ -78,7 +82,9 @@ def test_constants_are_worked_out_once() -> None:
         ("wall.__class__", '"wall.__class__" is not a formula: unexpected at character 6'),
         ("open(wall)", '"open(wall)" is not a formula: unexpected at character 5'),
         ("1 / 0", "division by zero"),
-        ("not_given + 1", '"not_given + 1" is not a formula: unexpected at character 11'),
+        ("not_given + 1", "not_given cannot be part of a calculation"),
+        ("2 * when(wall < 3, not_given, 1)", "not_given cannot be part of a calculation"),
+        ("when(not_given < 3, 1, 2)", "not_given cannot be part of a calculation"),
         ("", '"" is not a formula: unexpected at its end'),
         ("(" * 41 + "1" + ")" * 41, "a formula has at most 500 characters and 40 brackets"),
     ],
