@@ -154,14 +154,15 @@ class Hydraulics:
 
     def _press_closing_side(self, order: Order, area: float, held_bar: float) -> None:
         """New closing pressure; `area` is mm3/s of swept volume per bar above `held_bar`, 0 when at rest."""
+        source_bar = self._supply_bar
         if order.valve is Valve.HOLD:
             ceiling, floor = (order.flow_mm3_per_s if self._topping_up else -self._leak), -self._leak
         elif order.valve is Valve.CLOSE:
             ceiling, floor = order.flow_mm3_per_s, -_VENT_MM3_PER_S
         else:
-            ceiling, floor = 0.0, -_VENT_MM3_PER_S
+            source_bar, ceiling, floor = 0.0, 0.0, -_VENT_MM3_PER_S
         swept = held_bar * area
-        self.closing_bar = _pressed(self.closing_bar, self._supply_bar, (floor, ceiling), area, swept)
+        self.closing_bar = _pressed(self.closing_bar, source_bar, (floor, ceiling), area, swept)
 
     def _press_opening_side(self, order: Order, area: float, held_bar: float) -> None:
         opening = order.valve is Valve.OPEN

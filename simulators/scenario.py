@@ -38,11 +38,25 @@ FaultKind = Literal[
     "stuck_sensor",
     "wire_break",
 ]
-_ABOVE_ZERO = frozenset(
-    "dn_mm wall_mm joining_interface_MPa bead_up_s changeover_max_s build_up_max_s piston_area_mm2 "
-    "opening_area_mm2 relief_lag_s sensor_lag_s stroke_mm facing_s facing_share stroke_speed_mm_per_s "
-    "slow_speed_mm_per_s changeover_share build_up_share".split()
-)
+_ABOVE_ZERO = {
+    "bead_up_s",
+    "build_up_max_s",
+    "build_up_share",
+    "changeover_max_s",
+    "changeover_share",
+    "dn_mm",
+    "facing_s",
+    "facing_share",
+    "joining_interface_MPa",
+    "opening_area_mm2",
+    "piston_area_mm2",
+    "relief_lag_s",
+    "sensor_lag_s",
+    "slow_speed_mm_per_s",
+    "stroke_mm",
+    "stroke_speed_mm_per_s",
+    "wall_mm",
+}
 
 
 class ScenarioError(ValueError):
