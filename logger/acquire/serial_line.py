@@ -19,7 +19,8 @@ import serial
 from logger.acquire.decode import field_name, readings_of_fields
 from logger.acquire.driver import Answer
 from logger.acquire.grouping import FieldRequest, Request
-from logger.domain.bus import SerialLineBus
+from logger.acquire.serial_port import has_wire
+from logger.domain.bus import Parity, SerialLineBus
 from logger.domain.clock import Clock
 from logger.domain.sample import RawReading
 from logger.errors import DeviceError, InputError
@@ -45,8 +46,8 @@ class SerialLineDriver:
         self._where = f"{bus.name} ({bus.path})"
         self._pattern = _compiled(bus, requests)
         self._end = bus.line_end.encode(bus.encoding)
-        bits = 1 + bus.data_bits + (bus.parity.value != "N") + bus.stop_bits
-        self._character_s = bits / bus.baudrate * clock.time_scale
+        bits = 1 + bus.data_bits + (bus.parity is not Parity.NONE) + bus.stop_bits
+        self._character_s = bits / bus.baudrate * clock.time_scale if has_wire(bus.path) else 0.0
         self._link: _LineLink | None = None
         self._must_be_quiet = False
 
@@ -63,6 +64,7 @@ class SerialLineDriver:
                 parity=self._bus.parity.value,
                 stopbits=self._bus.stop_bits,
                 timeout=_READ_S,
+                exclusive=True,
             )
         except (OSError, ValueError) as error:
             raise DeviceError(f"{self._where}: cannot open: {error}") from error

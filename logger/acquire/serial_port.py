@@ -6,11 +6,16 @@ import termios
 
 import serial
 
-from logger.domain.bus import ModbusRtuBus
+from logger.domain.bus import ModbusRtuBus, Parity
 from logger.errors import DeviceError
 
 _CHUNK = 4096
 _KEEP = 64  # Chunks: nobody leaves more of them unread between two questions.
+
+
+def has_wire(path: str) -> bool:
+    """Tell whether bytes take their time by the baud rate: not on a pseudo terminal, nor behind a URL."""
+    return "://" not in path and not os.path.realpath(path).startswith("/dev/pts/")
 
 
 class SerialPort:
@@ -38,11 +43,8 @@ class SerialPort:
         self._arrived = asyncio.Event()
         self._lost: str | None = None
         self.last_byte_s = self._loop.time()
-        bits = 1 + 8 + (bus.parity.value != "N") + bus.stop_bits
-        # A pseudo terminal has no line: its bytes take no time, whatever the baud rate.
-        is_pseudo = os.path.realpath(bus.path).startswith("/dev/pts/")
-        self.character_s = bits / bus.baudrate
-        self.wire_character_s = 0.0 if is_pseudo else self.character_s
+        self.character_s = (1 + 8 + (bus.parity is not Parity.NONE) + bus.stop_bits) / bus.baudrate
+        self.wire_character_s = self.character_s if has_wire(bus.path) else 0.0
         self._loop.add_reader(self._fd, self._on_readable)
 
     @property
