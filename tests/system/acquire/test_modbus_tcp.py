@@ -7,7 +7,7 @@ import socket
 import pytest
 
 from logger.acquire.health import ChannelState
-from logger.domain.bus import ModbusTcpBus
+from logger.domain.bus import ModbusTcpBus, Table
 from logger.domain.channel import DataType, Quantity
 from logger.errors import DeviceError
 from simulators.misbehave import SILENT, Behaviour, Misbehaving
@@ -178,12 +178,15 @@ async def test_a_device_that_is_not_there_at_the_start_is_read_when_it_comes(ser
 
 
 async def test_all_four_tables_are_read_as_what_they_are(serve):
-    _, bus = await serve()
+    device, bus = await serve()
     bindings = (
         bit(IN, 5),
+        bit(T, 1, Table.DISCRETE),
         register(P, 1, DataType.UINT32),
+        register(X, 4, table=Table.INPUT),
     )
     async with polled(bus, *bindings) as bench:
-        await bench.until(lambda: len(bench.samples) >= 6)
+        await bench.until(lambda: len(bench.samples) >= 12)
     values = {reading.quantity: reading.raw for sample in bench.samples for reading in sample.readings}
-    assert values == {IN: 1, P: 0x01F4_01F5}
+    assert values == {IN: 1, T: 0, P: 0x01F4_01F5, X: 503}
+    assert set(device.function_codes) == {1, 2, 3, 4}
