@@ -1,4 +1,4 @@
-"""Curves drawn by hand from straight lines: an independent check of detection, with no rig model behind it."""
+"""Curves drawn by hand from straight lines: a check of detection with no rig model behind it."""
 
 import random
 from dataclasses import dataclass
@@ -88,7 +88,7 @@ def draw_joint(
     t["released"] = pen.hold(cooling_s)
     pen.line(0.8, 0.0)
     pen.hold(15)
-    starts = [t[k] for k in ("bead_up", "heat_soak", "changeover", "pressure_build_up", "ramp_end", "released")]
     names = ("bead_up", "heat_soak", "changeover", "pressure_build_up", "cooling")
+    starts = [t[k] for k in (*names[:4], "ramp_end", "released")]
     truth = {name: (a, b) for name, a, b in zip(names, starts, starts[1:], strict=False)}
     return Drawn(tuple(pen.corners), truth)

@@ -6,35 +6,46 @@ build-up when the faces touch; cooling when the pressure first enters the joinin
 knee that ends the ramp); cooling ends at the first knee of the final release.
 """
 
-from dataclasses import replace
+from collections.abc import Sequence
 from itertools import pairwise
 
 from logger.domain.judgement import Boundary, PhaseSpan
 from logger.domain.phase import Phase
 from logger.phases.changeover import changeover_start, touch_by_carriage
-from logger.phases.edges import Knee, Piece, crossing, fit_departure, pieces_of
+from logger.phases.edges import Knee, Piece, crossing, pieces_of
+from logger.phases.onset import ANY_LAG, Onset, fit_onset, pooled_lags
 from logger.phases.pattern import Cycle
+from logger.phases.runs import Run
 from logger.phases.series import Series
 from logger.phases.view import View
 
 BEFORE_S = 12.0
 AFTER_S = 8.0
 GAP_MARGIN_S = 0.3
+SETTLING_S = 0.5
+NOISES_UP = 10.0
 
 
 def spans_of(cycle: Cycle, view: View) -> tuple[PhaseSpan, ...]:
-    """Place the boundaries of one cycle; each phase ends where the next begins."""
-    bead_up = _rise(view, cycle.bead_up.start_s)
-    soak, low_from_s = _let_down(cycle, view)
+    """Place the boundaries of one cycle; each phase ends where the next begins.
+
+    Let-down and release come first: fast and large, they tell the lag with which this rig shows the others.
+    """
+    soak_fit, soak, low_from_s = _let_down(cycle, view)
     if cycle.cooling is None:
+        bead_up = _rise(view, cycle.bead_up.start_s, pooled_lags([soak_fit]))
         return _spans([bead_up, soak, *[Boundary(reason="trace_ends")] * 4])
-    touch = _touch(cycle, view)
+    is_open = cycle.cooling.open_end
+    end_fit = None if is_open else _departure(view, _negated(view.pressure), cycle.cooling.end_s)
+    end = Boundary(reason="trace_ends") if is_open else _boundary(view, end_fit)
+    lags = pooled_lags([soak_fit, end_fit])
+    bead_up = _rise(view, cycle.bead_up.start_s, lags)
+    touch = _touch(cycle.cooling, view, lags)
     if low_from_s is None:
-        changeover = _fall(view, cycle.bead_up.end_s)
+        changeover = _boundary(view, _departure(view, _negated(view.pressure), cycle.bead_up.end_s, lags))
     else:
-        changeover = changeover_start(view, low_from_s, touch.at_s or cycle.cooling.start_s)
-    cooling = _cooling_start(view, cycle, touch)
-    end = Boundary(reason="trace_ends") if cycle.cooling.open_end else _fall(view, cycle.cooling.end_s)
+        changeover = changeover_start(view, low_from_s, touch.at_s or cycle.cooling.start_s, lags)
+    cooling = _cooling_start(view, cycle.cooling, touch)
     return _spans([bead_up, soak, changeover, touch, cooling, end])
 
 
@@ -45,13 +56,9 @@ def _spans(edges: list[Boundary]) -> tuple[PhaseSpan, ...]:
     )
 
 
-def _rise(view: View, coarse_s: float) -> Boundary:
+def _rise(view: View, coarse_s: float, lags: Sequence[float]) -> Boundary:
     """First departure of a rising edge that passes the threshold at `coarse_s`."""
-    return _boundary(view, _departure(view, view.pressure, coarse_s))
-
-
-def _fall(view: View, coarse_s: float) -> Boundary:
-    return _boundary(view, _departure(view, _negated(view.pressure), coarse_s))
+    return _boundary(view, _departure(view, view.pressure, coarse_s, lags))
 
 
 def _across_gap(view: View, coarse_s: float) -> Boundary | None:
@@ -60,9 +67,10 @@ def _across_gap(view: View, coarse_s: float) -> Boundary | None:
     return None if gap is None else Boundary(u_s=(gap[1] - gap[0]) / 12**0.5, reason="gap_over_boundary")
 
 
-def _boundary(view: View, knee: Knee | None) -> Boundary:
-    if knee is None:
+def _boundary(view: View, fit: Onset | Knee | None) -> Boundary:
+    if fit is None:
         return Boundary(reason="edge_not_clear")
+    knee = fit.knee if isinstance(fit, Onset) else fit
     gap = view.trace.pressure.gap_over(knee.at_s)
     if gap is not None:
         return Boundary(u_s=(gap[1] - gap[0]) / 12**0.5, reason="gap_over_boundary")
@@ -77,18 +85,17 @@ def _reversed(series: Series) -> Series:
     return Series(tuple(-t for t in reversed(series.t_s)), tuple(-v for v in reversed(series.values)))
 
 
-def _departure(view: View, series: Series, coarse_s: float) -> Knee | None:
+def _departure(view: View, series: Series, coarse_s: float, lags: Sequence[float] = ANY_LAG) -> Onset | None:
     """Knee where the rise through `coarse_s` begins: walk down the rising pieces, then fit the bend."""
     around = series.window(coarse_s - BEFORE_S, coarse_s + AFTER_S)
     pieces = _with_jumps(pieces_of(around, view.roughness), max(5 * view.noise, 0.05 * view.levels.step_bar))
     inside = [k for k, piece in enumerate(pieces) if piece.start_s <= coarse_s]
     if not inside:
         return None
-    first = _foot(pieces, _steepest_near(pieces, inside[-1]), view)
+    first, steepest = _foot(pieces, _steepest_near(pieces, inside[-1]), view)
     if first == 0:
         return None
-    foot, ramp = pieces[first - 1], pieces[first]
-    return _bend(around, foot, ramp, view.noise)
+    return _bend(around, pieces[first - 1], pieces[first], pieces[steepest], view, lags)
 
 
 def _with_jumps(pieces: tuple[Piece, ...], threshold: float) -> tuple[Piece, ...]:
@@ -108,48 +115,58 @@ def _steepest_near(pieces: tuple[Piece, ...], k: int) -> int:
     return max((j for j in (k - 1, k, k + 1) if 0 <= j < len(pieces)), key=lambda j: pieces[j].slope)
 
 
-def _foot(pieces: tuple[Piece, ...], k: int, view: View) -> int:
-    """Index of the first piece of the rise that contains piece `k`."""
-    steepest = pieces[k].slope
+def _foot(pieces: tuple[Piece, ...], k: int, view: View) -> tuple[int, int]:
+    """Index of the first piece of the rise that contains piece `k`, and of the steepest from there to `k`."""
+    steepest = k
     while k > 0:
         below = pieces[k - 1]
         rise = below.end_level - below.level
-        if below.slope < 0.08 * steepest or rise < max(3 * view.noise, 0.03 * view.levels.step_bar):
+        slope = pieces[steepest].slope
+        if below.slope < 0.08 * slope or rise < max(3 * view.noise, 0.03 * view.levels.step_bar):
             break
         # A stroke that starts moving is far steeper than the build-up behind it: not the joint's knee.
-        if below.slope > 4 * steepest and below.end_level < pieces[k].level + 0.35 * view.levels.step_bar:
+        if below.slope > 4 * slope and below.end_level < pieces[k].level + 0.35 * view.levels.step_bar:
             break
-        steepest = max(steepest, below.slope)
         k -= 1
-    return k
+        if below.slope > slope:
+            steepest = k
+    return k, steepest
 
 
-def _bend(series: Series, foot: Piece, ramp: Piece, noise: float) -> Knee | None:
-    """Fit the knee on the foot's last seconds and the lower part of the ramp."""
-    guess_s = (foot.end_s + ramp.start_s) / 2
-    if ramp.slope != foot.slope:
-        meet = (foot.level - foot.slope * foot.start_s) - (ramp.level - ramp.slope * ramp.start_s)
-        meet_s = meet / (ramp.slope - foot.slope)
+def _bend(
+    series: Series, foot: Piece, first: Piece, steepest: Piece, view: View, lags: Sequence[float]
+) -> Onset | None:
+    """Fit the onset on the foot's last seconds and the lower part of the rise."""
+    guess_s = (foot.end_s + first.start_s) / 2
+    if steepest.slope != foot.slope:
+        meet = (foot.level - foot.slope * foot.start_s) - (steepest.level - steepest.slope * steepest.start_s)
+        meet_s = meet / (steepest.slope - foot.slope)
         if abs(meet_s - guess_s) < 1.0:
             guess_s = meet_s
-    to_s = ramp.start_s + max(0.6 * (ramp.end_s - ramp.start_s), 2.5 * series.interval_s)
-    part = series.window(max(foot.start_s, guess_s - 4.0), to_s)
+    # No further up than noise demands: ramps by hand are not straight.
+    rise = abs(steepest.end_level - foot.end_level)
+    share = min(0.6, max(0.25, NOISES_UP * view.noise / rise)) if rise > 0 else 0.6
+    to_s = steepest.start_s + max(share * (steepest.end_s - steepest.start_s), 2.5 * series.interval_s)
+    # The foot's own beginning is still settling from whatever stroke came before.
+    settled_s = foot.start_s + min(SETTLING_S, 0.4 * (foot.end_s - foot.start_s))
+    part = series.window(max(settled_s, guess_s - 4.0), to_s)
     reach_s = max(0.8, 3 * series.interval_s)
-    return fit_departure(part, (guess_s - reach_s, guess_s + reach_s), noise)
+    return fit_onset(part, (guess_s - reach_s, guess_s + reach_s), view.noise, view.drift_bar_per_s, lags)
 
 
-def _let_down(cycle: Cycle, view: View) -> tuple[Boundary, float | None]:
+def _let_down(cycle: Cycle, view: View) -> tuple[Onset | None, Boundary, float | None]:
     """Start of the let-down, and from when on the pressure is low; None where it was never let down."""
     run = cycle.bead_up
-    seated_until_s = view.trace.plate_in.mean_between(run.end_s + 2.0, run.end_s + 4.0)
+    coarse_s: float | None = run.end_s
+    seated = view.trace.plate_in.mean_between(run.end_s + 2.0, run.end_s + 4.0)
     followed = cycle.cooling.start_s - run.end_s if cycle.cooling else view.trace.end_s - run.end_s
     soaked = view.hints.soak_s is None or followed > 0.3 * view.hints.soak_s
-    if soaked or (seated_until_s is not None and seated_until_s > 0.5):
-        return _fall(view, run.end_s), run.end_s
-    step_s = _partial_let_down(view, run.start_s, run.end_s)
-    if step_s is None:
-        return Boundary(reason="no_let_down"), None
-    return _fall(view, step_s), step_s
+    if not soaked and not (seated is not None and seated > 0.5):
+        coarse_s = _partial_let_down(view, run.start_s, run.end_s)
+    if coarse_s is None:
+        return None, Boundary(reason="no_let_down"), None
+    fit = _departure(view, _negated(view.pressure), coarse_s)
+    return fit, _boundary(view, fit), coarse_s
 
 
 def _partial_let_down(view: View, from_s: float, to_s: float) -> float | None:
@@ -161,18 +178,12 @@ def _partial_let_down(view: View, from_s: float, to_s: float) -> float | None:
     return None
 
 
-def _touch(cycle: Cycle, view: View) -> Boundary:
-    run = cycle.cooling
-    if run is None:
-        return Boundary(reason="trace_ends")
+def _touch(run: Run, view: View, lags: Sequence[float]) -> Boundary:
     by_carriage = touch_by_carriage(view.trace, run.start_s)
-    return by_carriage or _across_gap(view, run.start_s) or _rise(view, run.start_s)
+    return by_carriage or _across_gap(view, run.start_s) or _rise(view, run.start_s, lags)
 
 
-def _cooling_start(view: View, cycle: Cycle, touch: Boundary) -> Boundary:
-    run = cycle.cooling
-    if run is None:
-        return Boundary(reason="trace_ends")
+def _cooling_start(view: View, run: Run, touch: Boundary) -> Boundary:
     across = _across_gap(view, run.start_s)
     if across is not None:
         return across
@@ -187,5 +198,5 @@ def _cooling_start(view: View, cycle: Cycle, touch: Boundary) -> Boundary:
 
 def _ramp_end(view: View, coarse_s: float) -> Boundary:
     """The knee that ends the ramp: the departure seen in reversed time."""
-    knee = _departure(view, _reversed(view.pressure), -coarse_s)
-    return _boundary(view, None if knee is None else replace(knee, at_s=-knee.at_s))
+    fit = _departure(view, _reversed(view.pressure), -coarse_s)
+    return _boundary(view, None if fit is None else Knee(-fit.knee.at_s, fit.knee.u_s))

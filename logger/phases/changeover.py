@@ -1,8 +1,11 @@
 """When the first face leaves the plate: from the carriage where there is one, from the gauge otherwise."""
 
+from collections.abc import Sequence
+
 from logger.domain.judgement import Boundary
 from logger.domain.rig import GaugeSide
-from logger.phases.edges import Knee, Piece, fit_departure, fit_knee, pieces_of
+from logger.phases.edges import Knee, Piece, fit_knee, pieces_of
+from logger.phases.onset import Onset, fit_onset
 from logger.phases.series import Series, Trace
 from logger.phases.view import View
 
@@ -16,9 +19,9 @@ STROKE_ALONE_S = 2.5
 """A rise this short before the faces touch may be the closing stroke alone, its opening unseen."""
 
 
-def changeover_start(view: View, low_from_s: float, touch_s: float) -> Boundary:
+def changeover_start(view: View, low_from_s: float, touch_s: float, lags: Sequence[float]) -> Boundary:
     """Place the start of the changeover between the let-down and the touch of the faces."""
-    return _by_carriage(view.trace, low_from_s, touch_s) or _by_pressure(view, low_from_s, touch_s)
+    return _by_carriage(view.trace, low_from_s, touch_s) or _by_pressure(view, low_from_s, touch_s, lags)
 
 
 def touch_by_carriage(trace: Trace, coarse_s: float) -> Boundary | None:
@@ -74,7 +77,7 @@ def _checked(series: Series, knee: Knee) -> Boundary:
     return Boundary(at_s=knee.at_s, u_s=knee.u_s)
 
 
-def _by_pressure(view: View, low_from_s: float, touch_s: float) -> Boundary:
+def _by_pressure(view: View, low_from_s: float, touch_s: float, lags: Sequence[float]) -> Boundary:
     """The last moment at which the gauge still stood at its soak level."""
     from_s = max(low_from_s + SETTLE_S, touch_s - SEARCH_S)
     low = view.pressure.window(from_s, touch_s)
@@ -86,10 +89,10 @@ def _by_pressure(view: View, low_from_s: float, touch_s: float) -> Boundary:
     if last is None or last + 1 >= len(pieces):
         return Boundary(reason="opening_not_visible")
     leaving = pieces[last + 1]
-    if _may_be_stroke_alone(pieces[last + 1 :], leaving, touch_s, view):
+    if _may_be_stroke_alone(pieces[last + 1 :], pieces[last].end_level, touch_s, view):
         return Boundary(reason="opening_not_visible")
-    knee = _leave(low, pieces[last], leaving, view)
-    return Boundary(reason="edge_not_clear") if knee is None else _checked(view.trace.pressure, knee)
+    fit = _leave(low, pieces[last], leaving, view, lags)
+    return Boundary(reason="edge_not_clear") if fit is None else _checked(view.trace.pressure, fit.knee)
 
 
 def _soak_level(pieces: tuple[Piece, ...], view: View) -> float:
@@ -122,17 +125,19 @@ def _tolerance(level: float, view: View) -> float:
     return max(2.5 * view.noise, 0.02 * view.levels.step_bar, 0.12 * min(move, view.levels.step_bar))
 
 
-def _may_be_stroke_alone(rest: tuple[Piece, ...], leaving: Piece, touch_s: float, view: View) -> bool:
-    """Whether all that was seen is one rise that runs on into the build-up."""
-    if leaving.end_level < leaving.level or view.gauge_side is GaugeSide.LINE:
+def _may_be_stroke_alone(rest: tuple[Piece, ...], soak_bar: float, touch_s: float, view: View) -> bool:
+    """Whether all that was seen is one rise from the soak level that runs on into the build-up."""
+    rise_bar = rest[0].end_level - soak_bar
+    if rise_bar < 0 or view.gauge_side is GaugeSide.LINE:
         return False
-    falls = any(p.end_level < p.level - 0.15 * (leaving.end_level - leaving.level) for p in rest)
-    short = touch_s - leaving.start_s < STROKE_ALONE_S
+    fall_bar = max(0.15 * rise_bar, 3 * view.noise)
+    falls = any(p.end_level < p.level - fall_bar for p in rest)
+    short = touch_s - rest[0].start_s < STROKE_ALONE_S
     return not falls and (short or view.gauge_side is GaugeSide.CLOSING)
 
 
-def _leave(low: Series, soak: Piece, leaving: Piece, view: View) -> Knee | None:
+def _leave(low: Series, soak: Piece, leaving: Piece, view: View, lags: Sequence[float]) -> Onset | None:
     guess_s = (soak.end_s + leaving.start_s) / 2
     part = low.window(guess_s - 4.0, min(leaving.end_s, guess_s + max(0.6, 4 * low.interval_s)))
     reach_s = max(0.6, 3 * low.interval_s)
-    return fit_departure(part, (guess_s - reach_s, guess_s + reach_s), view.noise)
+    return fit_onset(part, (guess_s - reach_s, guess_s + reach_s), view.noise, view.drift_bar_per_s, lags)

@@ -192,14 +192,14 @@ def _knee_rss(sums: _Sums, t: float) -> float | None:
     ht = mtt - mt * t
     hh = mtt - 2 * t * mt + m * t * t
     hv = mtv - mv * t
-    solution = _solve3(((n, st, h), (st, stt, ht), (h, ht, hh)), (sv, stv, hv))
+    solution = solve3(((n, st, h), (st, stt, ht), (h, ht, hh)), (sv, stv, hv))
     if solution is None:
         return None
     a, b, c = solution
     return max(svv - a * sv - b * stv - c * hv, 0.0)
 
 
-def _solve3(m: Sequence[Sequence[float]], v: Sequence[float]) -> tuple[float, float, float] | None:
+def solve3(m: Sequence[Sequence[float]], v: Sequence[float]) -> tuple[float, float, float] | None:
     """Solve a symmetric 3 x 3 system by Cramer's rule; None where it is singular."""
     (a, b, c), (_, d, e), (_, _, f) = m
     p, q, r = d * f - e * e, c * e - b * f, b * e - c * d

@@ -7,6 +7,7 @@ from logger.phases.levels import Hints, Levels
 from logger.phases.series import Series, Trace, without_spikes
 
 SPIKE_SIGMAS = 6.0
+DRIFT = 0.01
 ROUGHNESS = 0.012
 """Share of the joining step that a straight piece may leave: a valve's lag is not a knee."""
 
@@ -21,6 +22,11 @@ class View:
     levels: Levels
     hints: Hints
     gauge_side: GaugeSide
+
+    @property
+    def drift_bar_per_s(self) -> float:
+        """How fast a held pressure may wander: leak-down, top-ups, a creeping plateau."""
+        return DRIFT * self.levels.step_bar
 
     @property
     def roughness(self) -> float:
