@@ -8,40 +8,17 @@ from typing import Any
 from pydantic import Field
 
 from logger.config.formula import nearest
+from logger.config.pipe_table import pipe_ends
 from logger.config.procedures import available_procedures
 from logger.config.quantity import Area, Length, Pressure, Rod, Temperature
 from logger.config.toml_file import Document, FileModel, Place, read_document
 from logger.domain.geometry import piston_area_mm2
-from logger.domain.joint import Joint, PipeEnd, WallRule
+from logger.domain.joint import Joint
 from logger.domain.notices import JOINT_OPTIONS
-from logger.domain.procedure import MATERIALS
 from logger.domain.rig import Rig
 from logger.errors import InputError
 
-_CONFLICT_MM = 0.2
-_CONFLICT_SHARE = 0.02
-_SDR_MIN, _SDR_MAX = 3.0, 60.0
 _AREA_SHARE = 0.001
-
-
-class PipeTable(FileModel):
-    """`[pipe]`, or `[pipe.a]` and `[pipe.b]`."""
-
-    material: str
-    """PE80, PE100, PP-H, PP-B, PP-R or PVDF."""
-    outside_diameter: Length
-    sdr: float | None = Field(default=None, ge=_SDR_MIN, le=_SDR_MAX, strict=True)
-    """Standard dimension ratio; the wall is then dn / SDR unless `wall_rule` asks for a table."""
-    wall_thickness: Length | None = None
-    """Measured or printed wall; it governs where both are given and agree."""
-    wall_rule: str | None = None
-    code: str = ""
-    """The maker's traceability code, as printed on the pipe."""
-
-
-class TwoEndsTable(FileModel):
-    a: PipeTable
-    b: PipeTable
 
 
 class CylinderTable(FileModel):
@@ -112,7 +89,7 @@ def _joint(document: Document, procedure_ids: Collection[str] | None) -> Joint:
             raise document.error(
                 ("options",), f'unknown option "{option}"{nearest(option, list(JOINT_OPTIONS))}'
             )
-    pipe_a, pipe_b = _ends(document, checked.pipe)
+    pipe_a, pipe_b = pipe_ends(document, checked.pipe)
     return Joint(
         joint=checked.joint,
         procedure=checked.procedure,
@@ -125,74 +102,6 @@ def _joint(document: Document, procedure_ids: Collection[str] | None) -> Joint:
         project=checked.project,
         options=frozenset(checked.options),
     )
-
-
-def _ends(document: Document, pipe: dict[str, Any]) -> tuple[PipeEnd, PipeEnd]:
-    if isinstance(pipe.get("a"), dict) or isinstance(pipe.get("b"), dict):
-        both = document.checked(TwoEndsTable, pipe, ("pipe",))
-        return _end(document, both.a, ("pipe", "a")), _end(document, both.b, ("pipe", "b"))
-    end = _end(document, document.checked(PipeTable, pipe, ("pipe",)), ("pipe",))
-    return end, end
-
-
-def _end(document: Document, pipe: PipeTable, place: Place) -> PipeEnd:
-    if pipe.material not in MATERIALS:
-        raise document.error(
-            (*place, "material"),
-            f'unknown material "{pipe.material}"{nearest(pipe.material, list(MATERIALS))}',
-        )
-    wall_mm, rule = _wall(document, pipe, place)
-    if 2 * wall_mm >= pipe.outside_diameter:
-        raise document.error(
-            (*place, "wall_thickness"),
-            f"{wall_mm:g} mm leaves no bore in a pipe of {pipe.outside_diameter:g} mm outside diameter",
-        )
-    return PipeEnd(
-        material=pipe.material,
-        outside_diameter_mm=pipe.outside_diameter,
-        wall_mm=wall_mm,
-        wall_rule=rule,
-        sdr=pipe.sdr,
-        code=pipe.code,
-    )
-
-
-def _wall(document: Document, pipe: PipeTable, place: Place) -> tuple[float, WallRule]:
-    rules = [str(rule) for rule in WallRule]
-    if pipe.wall_rule is not None and pipe.wall_rule not in rules:
-        raise document.error(
-            (*place, "wall_rule"), f'unknown rule "{pipe.wall_rule}"{nearest(pipe.wall_rule, rules)}'
-        )
-    if pipe.wall_thickness is not None:
-        _check_agreement(document, pipe, pipe.wall_thickness, place)
-        return pipe.wall_thickness, WallRule.ENTERED
-    if pipe.sdr is None:
-        raise document.error((*place, "sdr"), "sdr or wall_thickness is needed")
-    rule = WallRule(pipe.wall_rule or WallRule.DN_OVER_SDR)
-    if rule is WallRule.DN_OVER_SDR:
-        return pipe.outside_diameter / pipe.sdr, rule
-    if rule is WallRule.ENTERED:
-        raise document.error((*place, "wall_rule"), '"entered" needs wall_thickness')
-    raise document.error(
-        (*place, "wall_rule"), "dimension tables are not there yet; use dn/sdr or wall_thickness"
-    )
-
-
-def _check_agreement(document: Document, pipe: PipeTable, wall_mm: float, place: Place) -> None:
-    if pipe.wall_rule not in (None, WallRule.ENTERED):
-        raise document.error(
-            (*place, "wall_rule"), f'"{pipe.wall_rule}" and wall_thickness exclude each other; leave one out'
-        )
-    if pipe.sdr is None:
-        return
-    from_sdr_mm = pipe.outside_diameter / pipe.sdr
-    allowed_mm = max(_CONFLICT_MM, _CONFLICT_SHARE * from_sdr_mm)
-    if abs(wall_mm - from_sdr_mm) > allowed_mm:
-        raise document.error(
-            (*place, "wall_thickness"),
-            f"{wall_mm:g} mm conflicts with sdr {pipe.sdr:g}, which gives {from_sdr_mm:.2f} mm "
-            f"for dn {pipe.outside_diameter:g}; leave one out",
-        )
 
 
 def cylinder_area_mm2(document: Document, table: CylinderTable, place: Place) -> float | None:

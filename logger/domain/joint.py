@@ -3,6 +3,8 @@
 from dataclasses import dataclass, field
 from enum import StrEnum
 
+from logger.domain.source import Mark, Source
+
 
 class WallRule(StrEnum):
     """How the wall was come by; the record keeps it."""
@@ -12,6 +14,9 @@ class WallRule(StrEnum):
     TABLE_MIN = "table-min"
     TABLE_MEAN = "table-mean"
     TABLE_MAX = "table-max"
+
+
+ENTERED_WALL = Source(mark=Mark.GIVEN)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -24,6 +29,8 @@ class PipeEnd:
     wall_rule: WallRule
     sdr: float | None = None
     code: str = ""
+    wall_source: Source = ENTERED_WALL
+    """Of a wall from a table: the cell's source, or the rule that computed it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -59,6 +59,8 @@ class RemarkCode(StrEnum):
 
     WALL_FROM_SDR = "remark.wall_from_sdr"
     """wall_mm, sdr"""
+    WALL_FROM_TABLE = "remark.wall_from_table"
+    """wall_mm, sdr, rule, source"""
     WALLS_DIFFER = "remark.walls_differ"
     """wall_a_mm, wall_b_mm, planned_by, source"""
     GRADES_DIFFER = "remark.grades_differ"

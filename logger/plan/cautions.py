@@ -6,6 +6,7 @@ from logger.domain.joint import Joint, PipeEnd, WallRule
 from logger.domain.joint_plan import Notice
 from logger.domain.notices import WORKSHOP_OPTION, CautionCode, RemarkCode
 from logger.domain.procedure import Procedure
+from logger.domain.source import Source
 
 _BAR_PER_MPA = 10.0
 
@@ -49,6 +50,16 @@ def remarks_of(joint: Joint, end: PipeEnd, procedure: Procedure) -> tuple[Notice
     found: list[Notice] = []
     if end.wall_rule is WallRule.DN_OVER_SDR and end.sdr is not None:
         found.append(_notice(RemarkCode.WALL_FROM_SDR, wall_mm=end.wall_mm, sdr=end.sdr))
+    elif end.wall_rule is not WallRule.ENTERED and end.sdr is not None:
+        found.append(
+            _notice(
+                RemarkCode.WALL_FROM_TABLE,
+                wall_mm=end.wall_mm,
+                sdr=end.sdr,
+                rule=end.wall_rule,
+                source=_cited(end.wall_source),
+            )
+        )
     if joint.pipe_a is not joint.pipe_b:
         found.extend(_of_two_ends(joint, procedure))
     if WORKSHOP_OPTION in joint.options and procedure.workshop_reduction is not None:
@@ -58,7 +69,7 @@ def remarks_of(joint: Joint, end: PipeEnd, procedure: Procedure) -> tuple[Notice
                 RemarkCode.WORKSHOP_REDUCTION,
                 factor=rule.factor,
                 conditions=rule.conditions,
-                source=f"{rule.source.text} ({rule.source.mark})",
+                source=_cited(rule.source),
             )
         )
     if joint.drag_pressure_bar is None:
@@ -79,12 +90,16 @@ def _of_two_ends(joint: Joint, procedure: Procedure) -> list[Notice]:
                 wall_a_mm=a.wall_mm,
                 wall_b_mm=b.wall_mm,
                 planned_by=rule.plan_by,
-                source=f"{rule.source.text} ({rule.source.mark})",
+                source=_cited(rule.source),
             )
         )
     if a.material != b.material:
         found.append(_notice(RemarkCode.GRADES_DIFFER, material_a=a.material, material_b=b.material))
     return found
+
+
+def _cited(source: Source) -> str:
+    return f"{source.text} ({source.mark})"
 
 
 def _notice(code: RemarkCode, **parameters: str | float) -> Notice:

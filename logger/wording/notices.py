@@ -39,6 +39,7 @@ _TEXTS: dict[str, str] = {
     RemarkCode.WALL_FROM_SDR: (
         "Wall {wall_mm:.2f} mm is dn/SDR {sdr:g}; the printed or measured wall may be a little more."
     ),
+    RemarkCode.WALL_FROM_TABLE: "Wall {wall_mm:.2f} mm is {rule} for SDR {sdr:g}; {source}.",
     RemarkCode.WALLS_DIFFER: (
         "Walls differ ({wall_a_mm:.2f} and {wall_b_mm:.2f} mm): planned by the {planned_by}; {source}."
     ),

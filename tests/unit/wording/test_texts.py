@@ -18,6 +18,7 @@ PARAMETERS: dict[str, str | float] = {
     "limit_mm": 1.0, "variable": "wall", "value": 131.25, "limit": 130.0, "source": "a table (seen)",
     "min": 0.0, "max": 130.0, "diameter_mm": 20.0, "wall_mm": 10.0, "option": "x", "wall_from_mm": 15.0,
     "drag_MPa": 0.09, "sdr": 11.0, "planned_by": "thinner", "factor": 0.5, "conditions": "in a workshop",
+    "rule": "table-min",
 }  # fmt: skip
 
 
