@@ -1,5 +1,6 @@
 """Dimension tables of pipe standards in `configs/dimensions`: each wall with its source."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
 from importlib import resources
@@ -79,6 +80,10 @@ class DimensionTable:
         computed = Mark.COMPUTED in (least.source.mark, greatest.source.mark)
         return Wall(wall_mm=mean, source=greatest.source if computed else least.source)
 
+    def sdrs(self) -> tuple[float, ...]:
+        """Return every SDR that the table has a series for, thick walls first."""
+        return tuple(sorted(float(sdr) for sdr in self._file.series))
+
     def sizes_mm(self) -> tuple[float, ...]:
         """Return every outside diameter of the table."""
         if self.is_inch:
@@ -122,6 +127,14 @@ class DimensionTable:
     def _source(self, name: str) -> Source:
         table = self._file.source[name]
         return Source(mark=Mark(table.mark), text=f"{self._file.title}: {table.text}")
+
+
+def standard_pipes() -> Iterator[tuple[float, float]]:
+    """Yield outside diameter in mm and SDR of every pipe of the metric table."""
+    metric = dimension_tables()["iso-4065"]
+    for diameter_mm in metric.sizes_mm():
+        for sdr in metric.sdrs():
+            yield diameter_mm, sdr
 
 
 @cache

@@ -1,7 +1,8 @@
-"""Texts of cautions and remarks."""
+"""Texts of cautions, remarks and the checks before the plate goes in."""
 
 from logger.domain.joint_plan import Notice
 from logger.domain.notices import CautionCode, RemarkCode
+from logger.domain.procedure import PreparationCode
 
 _TEXTS: dict[str, str] = {
     CautionCode.HOT_PLATE: (
@@ -52,6 +53,20 @@ _TEXTS: dict[str, str] = {
     ),
     RemarkCode.PISTON_AREA_UNKNOWN: "Piston area is not known: no gauge pressures. Give it in [rig].",
 }
+
+PREPARATION_TEXTS: dict[PreparationCode, str] = {
+    PreparationCode.END_BEYOND_CLAMP: "Each end stands {limit} beyond the inner clamp.",
+    PreparationCode.UNBROKEN_SHAVING: (
+        "Facing goes on until one full unbroken shaving comes off all round both ends."
+    ),
+    PreparationCode.CHIP_THICKNESS: "Shaving thickness: {limit}.",
+    PreparationCode.GAP: "Gap between the closed faces after facing: {limit}.",
+    PreparationCode.MISALIGNMENT: "Misalignment of the outsides: {limit}.",
+    PreparationCode.FACES_NOT_TOUCHED: "The faced ends are not touched again.",
+    PreparationCode.HEATER_CHECKED: "The plate's surface is in its band on both sides, checked with a probe.",
+    PreparationCode.DRAG_MEASURED: "Drag is measured for this joint with this pipe, after the last facing.",
+}
+"""`{limit}` is the limit with its unit."""
 
 _FRICTION_KNOWN = (
     "At rest friction acts either way: the interface pressure is anywhere within +/-{drag_MPa:.3f} N/mm2 "

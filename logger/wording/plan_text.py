@@ -10,8 +10,7 @@ from logger.domain.phase import Phase
 from logger.domain.procedure import CoolingEndKind
 from logger.domain.source import Mark, Source
 from logger.wording.findings import SUBJECTS
-from logger.wording.notices import text_of
-from logger.wording.preparation import PREPARATION_TEXTS
+from logger.wording.notices import PREPARATION_TEXTS, text_of
 from logger.wording.units import METRIC, Units
 
 COLUMNS = 100
