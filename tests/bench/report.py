@@ -1,0 +1,170 @@
+"""The benchmark's tables about boundaries as lines of text."""
+
+from collections import Counter
+from collections.abc import Callable, Iterator, Sequence
+from statistics import median
+
+from tests.bench.figures import Accuracy, Placed, accuracy, percent
+from tests.bench.run import Edge, Result
+from tests.bench.truth import BOUNDARIES
+
+GROSS_S = 5.0
+"""A boundary this far off was found in the wrong place altogether."""
+HEAD = f"{'boundary':32}{'n':>6}{'<=0.1 s':>9}{'<=0.2 s':>9}{'bias s':>8}{'p95 s':>8}{'90 %':>7}{'95 %':>7}{'99 %':>7}"
+
+Pick = Callable[[Result, Edge], bool]
+
+
+def placed(results: Sequence[Result], name: str, pick: Pick = lambda _r, _e: True) -> list[Placed]:
+    """Errors of one boundary over all joints in which it was declared visible."""
+    return [
+        Placed(edge.at_s - edge.true_s, edge.u_s)
+        for result in results
+        for edge in result.edges
+        if edge.name == name and edge.at_s is not None and pick(result, edge)
+    ]
+
+
+def row(label: str, found: Accuracy, more: str = "") -> str:
+    """One line of a boundary table, under `HEAD`."""
+    if not found.n:
+        return f"{label:32}{0:6}{more}"
+    shares = f"{percent(found.within_01):>9}{percent(found.within_02):>9}"
+    covered = "".join(f"{percent(share):>7}" for share in found.coverage.values())
+    return f"{label:32}{found.n:6}{shares}{found.bias_s:8.3f}{found.p95_s:8.3f}{covered}{more}"
+
+
+def boundaries(results: Sequence[Result]) -> Iterator[str]:
+    """All boundaries declared visible, and those that a clear edge made visible."""
+    yield "Boundaries declared visible (coverage of the stated uncertainty at 90, 95, 99 %)"
+    yield HEAD + "  not visible: reasons; gross errors"
+    for name in BOUNDARIES:
+        edges = [edge for result in results for edge in result.edges if edge.name == name]
+        reasons = Counter(edge.reason for edge in edges if edge.at_s is None)
+        gross = sum(edge.error_s is not None and abs(edge.error_s) > GROSS_S for edge in edges)
+        said = ", ".join(f"{count} {reason}" for reason, count in reasons.most_common())
+        yield row(name, accuracy(placed(results, name)), f"  {reasons.total()}: {said or '-'}; {gross} gross")
+    yield row("all", accuracy([p for name in BOUNDARIES for p in placed(results, name)]))
+    yield ""
+    yield "Of these, the edge at least 3.6 sigma (or shown by the carriage) and no gap within 1 s"
+    yield HEAD + "  clear but declared not visible"
+    for name in BOUNDARIES:
+        clear = [edge for result in results for edge in result.edges if edge.name == name and edge.clear]
+        unseen = Counter(edge.reason for edge in clear if edge.at_s is None)
+        more = f"  {unseen.total()} of {len(clear)} {dict(unseen.most_common()) or ''}"
+        yield row(name, accuracy(placed(results, name, _clear)), more)
+
+
+def _clear(_result: Result, edge: Edge) -> bool:
+    return edge.clear
+
+
+def goals(results: Sequence[Result]) -> Iterator[str]:
+    """The two figures that were promised."""
+    yield "Goals: clear edges, noise up to 1 %: 99.9 % within 0.2 s at 10 Hz, within 0.1 s at 50 Hz"
+    yield HEAD
+    for rate_hz in (10.0, 50.0):
+
+        def wanted(result: Result, edge: Edge, rate_hz: float = rate_hz) -> bool:
+            return edge.clear and result.joint.rate_hz == rate_hz and result.joint.noise_share <= 0.01
+
+        for name in BOUNDARIES:
+            yield row(f"{name} {rate_hz:g} Hz", accuracy(placed(results, name, wanted)))
+        pooled = [p for name in BOUNDARIES for p in placed(results, name, wanted)]
+        yield row(f"all {rate_hz:g} Hz", accuracy(pooled))
+
+
+def splits(results: Sequence[Result]) -> Iterator[str]:
+    """Every boundary by noise class, by rate, and by what the rig can see."""
+    kinds: dict[str, Callable[[Result], str]] = {
+        "noise": lambda r: r.joint.noise_class,
+        "rate": lambda r: f"{r.joint.rate_hz:g} Hz",
+        "gauge side": lambda r: (
+            f"{r.joint.scenario.rig.gauge_side}, {'carriage' if r.joint.with_carriage else 'no carriage'}"
+        ),
+    }
+    for kind, key_of in kinds.items():
+        yield ""
+        yield f"By {kind} (declared visible)"
+        yield HEAD
+        for key in sorted({key_of(r) for r in results}, key=_natural):
+            part = [r for r in results if key_of(r) == key]
+            yield f"- {key}: {len(part)} joints"
+            for name in BOUNDARIES:
+                yield row(f"  {name}", accuracy(placed(part, name)))
+
+
+def _natural(label: str) -> tuple[float, str]:
+    number = label.split("-")[0].split(" ")[0]
+    return (float(number), label) if number.replace(".", "").isdigit() else (0.0, label)
+
+
+def baselines(results: Sequence[Result]) -> Iterator[str]:
+    """The same figures for the methods of comparison, each beside ours on the very same joints."""
+    for name in ("thresholds", "ruptures"):
+        part = [result for result in results if name in result.baselines]
+        if not part:
+            continue
+        yield ""
+        yield f"Beside it, on the same {len(part)} joints: {name}"
+        yield f"{'boundary':24}{'':10}{'n':>6}{'<=0.1 s':>9}{'<=0.2 s':>9}{'bias s':>8}{'p95 s':>8}"
+        for boundary in BOUNDARIES:
+            other = []
+            for result in part:
+                at_s = result.baselines[name][boundary]
+                true_s = next(edge.true_s for edge in result.edges if edge.name == boundary)
+                if at_s is not None:
+                    other.append(Placed(at_s - true_s, None))
+            yield _beside(boundary, "detector", accuracy(placed(part, boundary)))
+            yield _beside("", name, accuracy(other))
+        counts = [result.change_points for result in part if result.change_points is not None]
+        if name == "ruptures" and counts:
+            yield (
+                f"change points per joint: median {median(counts):g} "
+                f"(a joint has 6 boundaries; nearest one credited to each, whatever its meaning)"
+            )
+
+
+def _beside(boundary: str, who: str, found: Accuracy) -> str:
+    if not found.n:
+        return f"{boundary:24}{who:10}{0:6}"
+    shares = f"{percent(found.within_01):>9}{percent(found.within_02):>9}"
+    return f"{boundary:24}{who:10}{found.n:6}{shares}{found.bias_s:8.3f}{found.p95_s:8.3f}"
+
+
+def worst(results: Sequence[Result], count: int) -> Iterator[str]:
+    """The joints with the largest errors per boundary, with what reproduces them."""
+    for name in BOUNDARIES:
+        pairs = [
+            (edge, r) for r in results for edge in r.edges if edge.name == name and edge.at_s is not None
+        ]
+        pairs.sort(key=lambda pair: -abs(pair[0].error_s or 0.0))
+        yield ""
+        yield f"Worst of {name}"
+        for edge, result in pairs[:count]:
+            size = f"u {edge.u_s or 0:.3f}, edge {edge.edge_sigmas:.1f} sigma"
+            yield f"  {edge.error_s:+.3f} s ({size}) seed {result.joint.seed}: {result.joint.describe()}"
+
+
+def single(result: Result) -> Iterator[str]:
+    """Everything about one joint."""
+    yield f"seed {result.joint.seed}: {result.joint.describe()}"
+    yield f"{'boundary':24}{'true s':>9}{'found s':>9}{'error s':>9}{'u s':>7}{'edge/sigma':>11}  clear"
+    for edge in result.edges:
+        if edge.at_s is None:
+            where = f"{edge.reason:>25}"
+        else:
+            where = f"{edge.at_s:9.3f}{edge.error_s:+9.3f}{edge.u_s or float('nan'):7.3f}"
+        yield f"{edge.name:24}{edge.true_s:9.3f}{where}{edge.edge_sigmas:11.1f}  {edge.clear}"
+    yield f"verdict {result.verdict}, called {sorted(result.called) or 'nothing'}"
+    yield f"undecided for {list(result.undecided) or 'nothing'}"
+    yield f"limits not kept: { {code: state for code, state in result.limits.items() if state != 'kept'} }"
+    for name, found in result.baselines.items():
+        off = {
+            e.name: None if found[e.name] is None else round(found[e.name] - e.true_s, 2)
+            for e in result.edges
+        }
+        yield f"{name}: {off}"
+    if result.live is not None:
+        seen = {name: round(late, 2) for name, late in result.live.delay_s.items()}
+        yield f"live: in order {result.live.in_order}, withdrawn {result.live.withdrawn}, late by s {seen}"
