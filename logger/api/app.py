@@ -6,7 +6,7 @@ from fastapi import FastAPI, Request
 from fastapi.responses import JSONResponse
 
 from logger.errors import BeadwatchError, InputError, ProcedureRefusal
-from logger.wire.live import AbortCommand, Accepted, Refused, StartCommand, StateMessage
+from logger.wire.live import AbortCommand, Accepted, ClaimCommand, Refused, StartCommand, StateMessage
 
 
 class RecorderPort(Protocol):
@@ -15,6 +15,8 @@ class RecorderPort(Protocol):
     async def start_joint(self, joint_toml: str, file: str) -> Accepted: ...
 
     async def abort_joint(self, reason: str) -> Accepted: ...
+
+    async def claim_joint(self, claim: ClaimCommand) -> Accepted: ...
 
     def state(self, since_seq: int) -> StateMessage: ...
 
@@ -40,5 +42,9 @@ def app_of(recorder: RecorderPort, version: str) -> FastAPI:
     @app.post("/v1/joint/abort")
     async def abort(command: AbortCommand) -> Accepted:
         return await recorder.abort_joint(command.reason)
+
+    @app.post("/v1/joint/claim")
+    async def claim(command: ClaimCommand) -> Accepted:
+        return await recorder.claim_joint(command)
 
     return app

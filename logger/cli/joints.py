@@ -3,19 +3,24 @@
 import csv
 import json as json_text
 import sys
+from contextlib import closing
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from logger.cli.console import out, out_text
-from logger.cli.places import default_store
-from logger.daemon.joint_files import setting_of
+from logger.cli.link import Link
+from logger.cli.places import default_socket, default_store
+from logger.daemon.clock import MachineClock
+from logger.daemon.joint_files import claim_of, setting_of
 from logger.domain.record import JointRecord
 from logger.domain.sample import Sample
 from logger.domain.scale import sample_of
 from logger.store.reader import Reader
+from logger.store.writer import Writer
 from logger.wire.judgement import judgement_from_json
+from logger.wire.live import ClaimCommand
 from logger.wording.events import ORIGIN_NOTES
 from logger.wording.judgement_text import joint_headings, judgement_lines
 
@@ -66,6 +71,28 @@ def show(
     else:
         out(judgement_lines(judgement_from_json(record.judgement_text)))
     out(["Events", *(f"  {(e.t_ms or 0) / 1000:9.2f} s  {e.kind} {e.code}" for e in events)])
+
+
+@app.command()
+def claim(
+    joint: Annotated[str, typer.Argument(metavar="ID", help="Id of the joint without a name.")],
+    number: Annotated[str, typer.Option(help="The number it should have had.")],
+    by: Annotated[str, typer.Option(help="Who claims it.")],
+    reason: Annotated[str, typer.Option(help="Why it was made without a joint open.")],
+    project: Annotated[str, typer.Option(help="Its project.")] = "",
+    store: StoreOption = None,
+    socket: Annotated[Path | None, typer.Option(help="The running recorder's local socket.")] = None,
+) -> None:
+    """Name a joint that was recorded without one: through the recorder, or its lock when it is down."""
+    command = ClaimCommand(joint_uuid=joint, number=number, project=project, claimed_by=by, reason=reason)
+    if (socket or default_socket()).exists():
+        with closing(Link(socket or default_socket())) as link:
+            attempt = link.claim(command).attempt
+    else:
+        clock = MachineClock()
+        with closing(Writer(store or default_store(), at=clock.stamp())) as writer:
+            attempt = writer.claim_joint(joint, claim_of(command, clock))
+    out([f"{number} attempt {attempt}"])
 
 
 @app.command()

@@ -7,7 +7,7 @@ import httpx
 from pydantic import BaseModel
 
 from logger.errors import BeadwatchError, DeviceError, InputError
-from logger.wire.live import AbortCommand, Accepted, Refused, StartCommand, StateMessage
+from logger.wire.live import AbortCommand, Accepted, ClaimCommand, Refused, StartCommand, StateMessage
 
 Message = TypeVar("Message", bound=BaseModel)
 
@@ -31,6 +31,9 @@ class Link:
 
     def abort(self, reason: str) -> Accepted:
         return self._ask(Accepted, "POST", "/v1/joint/abort", AbortCommand(reason=reason))
+
+    def claim(self, command: ClaimCommand) -> Accepted:
+        return self._ask(Accepted, "POST", "/v1/joint/claim", command)
 
     def _ask(self, model: type[Message], method: str, path: str, body: BaseModel | None) -> Message:
         try:

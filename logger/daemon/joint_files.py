@@ -1,19 +1,22 @@
 """From the texts of rig and joint files to what a joint is recorded and judged against, new or resumed."""
 
 import json
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 
+from logger.config.folders import procedure_folders
 from logger.config.joint_file import joint_of, with_rig
-from logger.config.procedures import load_procedure
+from logger.config.procedures import available_procedures
 from logger.config.rig_file import rig_of
+from logger.daemon.clock import MachineClock, boot_id
 from logger.domain.bus import Installation
 from logger.domain.joint import Joint
 from logger.domain.joint_plan import JointPlan
-from logger.domain.record import JointRecord
+from logger.domain.record import Claim, JointHeader, JointRecord
 from logger.domain.rig import Rig
 from logger.plan.compute import compute_plan
 from logger.session.state import Setting
-from logger.wire.plan import plan_from_json
+from logger.wire.live import ClaimCommand
+from logger.wire.plan import plan_from_json, plan_to_json
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,10 +30,53 @@ class PlannedJoint:
 
 def planned_joint(text: str, file: str, rig: Rig | None) -> PlannedJoint:
     """Read and plan a joint file. Raises InputError or ProcedureRefusal."""
-    joint = joint_of(text, file)
+    known = available_procedures(procedure_folders())
+    joint = joint_of(text, file, known)
     if rig is not None:
         joint = with_rig(joint, rig)
-    return PlannedJoint(text=text, joint=joint, plan=compute_plan(joint, load_procedure(joint.procedure)))
+    return PlannedJoint(text=text, joint=joint, plan=compute_plan(joint, known[joint.procedure]))
+
+
+def claim_of(command: ClaimCommand, clock: MachineClock) -> Claim:
+    """The claim as the record keeps it, stamped now."""
+    return Claim(
+        number=command.number,
+        project=command.project,
+        claimed_by=command.claimed_by,
+        reason=command.reason,
+        at=clock.stamp(),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Bench:
+    """The rig as installed, the text that says so, and the clock."""
+
+    installation: Installation
+    rig_text: str
+    clock: MachineClock
+
+
+def header_of(
+    planned: PlannedJoint | None, bench: Bench, *, joint_uuid: str, opened_mono_ms: int
+) -> JointHeader:
+    """The header of a joint opened at `opened_mono_ms`; `planned` is None for a joint without a name."""
+    joint = planned.joint if planned else None
+    return JointHeader(
+        uuid=joint_uuid,
+        number=joint.joint if joint else None,
+        project=joint.project if joint else "",
+        operator=joint.operator if joint else "",
+        rig_json=rig_json(bench.installation),
+        rig_toml=bench.rig_text,
+        joint_toml=planned.text if planned else None,
+        procedure=joint.procedure if joint else None,
+        plan_json=plan_to_json(planned.plan) if planned else None,
+        origin=bench.installation.rig.origin,
+        time_scale=bench.clock.time_scale,
+        opened=replace(bench.clock.stamp(), mono_ms=opened_mono_ms),
+        boot_id=boot_id(),
+    )
 
 
 def rig_json(installation: Installation) -> str:

@@ -9,37 +9,28 @@ import logging
 import uuid
 from collections import deque
 from collections.abc import Coroutine
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import Any
 
 from logger import __version__
 from logger.acquire.health import ChannelState, HealthEvent
 from logger.daemon.channel_board import ChannelBoard
-from logger.daemon.clock import MachineClock, boot_id
-from logger.daemon.joint_files import PlannedJoint, planned_joint, rig_json, setting_of
+from logger.daemon.clock import MachineClock
+from logger.daemon.joint_files import Bench, PlannedJoint, claim_of, header_of, planned_joint
 from logger.daemon.log_book import LogBook
+from logger.daemon.recovery import seal, session_of
 from logger.domain.bus import Installation
 from logger.domain.event import JointEnded, PhaseChanged
 from logger.domain.phase import Phase
-from logger.domain.record import (
-    EmittedJudgement,
-    EventKind,
-    HowEnded,
-    JointEnd,
-    JointHeader,
-    OpenJoint,
-    RecordEvent,
-)
+from logger.domain.record import EventKind, OpenJoint, RecordEvent
 from logger.domain.rig import Origin
 from logger.domain.sample import RawSample
 from logger.domain.scale import sample_of
 from logger.errors import DeviceError, StoreError
-from logger.session.advance import advance, run_through
+from logger.session.advance import advance
 from logger.session.state import Abort, Finish, SessionState, Setting, opened
 from logger.store.writer import Writer
-from logger.wire.judgement import to_json
-from logger.wire.live import Accepted, StateMessage, StoreMessage
-from logger.wire.plan import plan_to_json
+from logger.wire.live import Accepted, ClaimCommand, StateMessage, StoreMessage
 from logger.wording.events import ended_text, phase_text
 
 _log = logging.getLogger(__name__)
@@ -57,6 +48,7 @@ class OpenRecord:
     number: str | None
     attempt: int | None
     epoch_ms: int
+    opened_mono_ms: int
     session: SessionState
     unstored: list[RawSample] = field(default_factory=list)
     is_open: bool = False
@@ -125,6 +117,12 @@ class Recorder:
         await self.settled()
         return Accepted(joint_uuid=current.uuid, attempt=current.attempt)
 
+    async def claim_joint(self, command: ClaimCommand) -> Accepted:
+        """Name an unnamed joint of the record. Raises StoreError when it has a name or is not there."""
+        claim = claim_of(command, self._clock)
+        attempt = await asyncio.to_thread(self._writer.claim_joint, command.joint_uuid, claim)
+        return Accepted(joint_uuid=command.joint_uuid, attempt=attempt)
+
     async def settled(self) -> None:
         """Return when no opening or closing is under way."""
         while self._tasks:
@@ -133,14 +131,13 @@ class Recorder:
     async def resume(self, found: OpenJoint, samples: list[RawSample]) -> None:
         """Take up a joint that a stop of the recorder cut in two: the gap is in its record, and its curve."""
         header = found.record.header
-        setting = setting_of(found.record)
-        rows = [sample_of(raw, setting.rig) for raw in samples] if setting.rig else []
-        session, _ = run_through(setting, rows)
+        session = session_of(found.record, samples)
         self._current = OpenRecord(
             uuid=header.uuid,
             number=found.record.number,
             attempt=found.record.attempt,
             epoch_ms=self._epoch_ms(header.opened.mono_ms),
+            opened_mono_ms=header.opened.mono_ms,
             session=session,
             is_open=True,
         )
@@ -149,16 +146,6 @@ class Recorder:
         self._log_book.add(now_ms / 1000, "joint.resumed", f"joint {found.record.number} goes on after a gap")
         if session.is_over:
             self._command(Finish(reason="released before the recorder stopped"))
-
-    async def interrupt(self, found: OpenJoint, samples: list[RawSample], reason: str) -> None:
-        """Close a joint that cannot go on; it is judged as far as it was recorded."""
-        setting = setting_of(found.record)
-        rows = [sample_of(raw, setting.rig) for raw in samples] if setting.rig else []
-        session, _ = run_through(setting, rows)
-        _, events = advance(replace(session, is_over=False), Finish(how="interrupted", reason=reason))
-        for event in events:
-            if isinstance(event, JointEnded):
-                await asyncio.to_thread(self._close, found.record.header.uuid, event)
 
     def state(self, since_seq: int = 0) -> StateMessage:
         """The recorder now, with the events numbered above `since_seq`."""
@@ -205,12 +192,18 @@ class Recorder:
             number=planned.joint.joint if planned else None,
             attempt=None,
             epoch_ms=self._epoch_ms(now_ms),
+            opened_mono_ms=now_ms,
             session=opened(self._setting(planned)),
         )
         return self._current
 
     async def _admit(self, record: OpenRecord, planned: PlannedJoint | None) -> None:
-        header = self._header(record, planned)
+        header = header_of(
+            planned,
+            Bench(self._installation, self._rig_text, self._clock),
+            joint_uuid=record.uuid,
+            opened_mono_ms=record.opened_mono_ms,
+        )
         try:
             record.attempt = await asyncio.to_thread(self._writer.open_joint, header)
         except StoreError:
@@ -222,24 +215,6 @@ class Recorder:
             self._writer.append(record.uuid, raw)
         name = record.number or "without a name"
         self._log_book.add(0.0, "joint.opened", f"joint {name}, attempt {record.attempt}")
-
-    def _header(self, record: OpenRecord, planned: PlannedJoint | None) -> JointHeader:
-        now = self._clock.stamp()
-        return JointHeader(
-            uuid=record.uuid,
-            number=record.number,
-            project=planned.joint.project if planned else "",
-            operator=planned.joint.operator if planned else "",
-            rig_json=rig_json(self._installation),
-            rig_toml=self._rig_text,
-            joint_toml=planned.text if planned else None,
-            procedure=planned.joint.procedure if planned else None,
-            plan_json=plan_to_json(planned.plan) if planned else None,
-            origin=self._installation.rig.origin,
-            time_scale=self._clock.time_scale,
-            opened=replace(now, mono_ms=record.epoch_ms or now.mono_ms),
-            boot_id=boot_id(),
-        )
 
     def _on_watched(self, raw: RawSample) -> None:
         """Without a joint open, watch for what looks like one: it is stored all the same, to be claimed."""
@@ -300,7 +275,7 @@ class Recorder:
             await asyncio.sleep(0.01)
         verdict = event.judgement.verdict
         try:
-            await asyncio.to_thread(self._close, record.uuid, event)
+            await asyncio.to_thread(seal, self._writer, record.uuid, event, self._clock.stamp())
         except StoreError as error:
             # The samples are on disk as far as they could be; the joint stays open there and is closed as
             # interrupted at the next start.
@@ -309,11 +284,6 @@ class Recorder:
         else:
             self._last = (record.number, record.uuid, verdict)
             self._log_book.add(0.0, "joint.ended", ended_text(event))
-
-    def _close(self, joint_uuid: str, event: JointEnded) -> None:
-        end = JointEnd(how=HowEnded(event.how), reason=event.reason, at=self._clock.stamp())
-        judged = EmittedJudgement(judgement=event.judgement, text=to_json(event.judgement))
-        self._writer.close_joint(joint_uuid, end, judged)
 
     def _spawn(self, work: Coroutine[Any, Any, None]) -> None:
         task = asyncio.create_task(work)

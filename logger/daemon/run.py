@@ -17,16 +17,14 @@ from logger.config.rig_file import rig_of
 from logger.config.toml_file import read_document
 from logger.daemon.clock import MachineClock, boot_id
 from logger.daemon.recorder import Recorder
-from logger.domain.record import OpenJoint, RecorderOff, RecorderRun
-from logger.domain.sample import RawSample
+from logger.daemon.recovery import interrupt, may_resume
+from logger.domain.record import RecorderOff, RecorderRun
 from logger.errors import BeadwatchError
 from logger.store.reader import Reader
 from logger.store.writer import Writer
 
 _log = logging.getLogger(__name__)
 
-RESUME_WITHIN_S = 600.0
-"""A joint whose recorder was away for longer is closed as interrupted."""
 ALIVE_EVERY_S = 10.0
 
 
@@ -86,21 +84,12 @@ async def _begin(store: Path, writer: Writer, clock: MachineClock, recorder: Rec
         since = last.ended or last.alive or last.run.started
         why = "stopped" if last.ended else "killed or power lost"
         writer.record_off(RecorderOff(from_utc=since.utc, to_utc=now.utc, reason=why))
-    resumable = [pair for pair in found if _may_resume(*pair, clock)][-1:]
+    resumable = [pair for pair in found if may_resume(*pair, clock)][-1:]
     for joint, samples in found:
         if (joint, samples) not in resumable:
-            await recorder.interrupt(joint, samples, "the recorder was away")
+            interrupt(writer, joint, samples, "the recorder was away", clock)
     for joint, samples in resumable:
         await recorder.resume(joint, samples)
-
-
-def _may_resume(joint: OpenJoint, samples: list[RawSample], clock: MachineClock) -> bool:
-    """Same boot, same clock, and away for under ten minutes."""
-    header = joint.record.header
-    if header.boot_id != boot_id() or header.time_scale != clock.time_scale:
-        return False
-    last_ms = header.opened.mono_ms + (samples[-1].t_ms if samples else 0)
-    return 0 <= clock.mono_s() - last_ms / 1000 < RESUME_WITHIN_S
 
 
 async def _serve(

@@ -67,6 +67,16 @@ class AbortCommand(WireModel):
     reason: str
 
 
+class ClaimCommand(WireModel):
+    """Name a joint that was recorded without one: by whom, and why it had none."""
+
+    joint_uuid: str
+    number: str
+    project: str = ""
+    claimed_by: str
+    reason: str
+
+
 class Accepted(WireModel):
     """A command was carried out, on this joint."""
 

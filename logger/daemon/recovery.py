@@ -1,0 +1,52 @@
+"""Joints that were open when the recorder stopped: taken up again, or closed as interrupted."""
+
+from dataclasses import replace
+
+from logger.daemon.clock import MachineClock, boot_id
+from logger.daemon.joint_files import setting_of
+from logger.domain.event import JointEnded
+from logger.domain.record import EmittedJudgement, HowEnded, JointEnd, JointRecord, OpenJoint, Stamp
+from logger.domain.sample import RawSample
+from logger.domain.scale import sample_of
+from logger.session.advance import advance, run_through
+from logger.session.state import Finish, SessionState
+from logger.store.writer import Writer
+from logger.wire.judgement import to_json
+
+RESUME_WITHIN_S = 600.0
+"""A joint whose recorder was away for longer is closed as interrupted."""
+
+
+def may_resume(joint: OpenJoint, samples: list[RawSample], clock: MachineClock) -> bool:
+    """Same boot, same clock, and away for under ten minutes."""
+    header = joint.record.header
+    if header.boot_id != boot_id() or header.time_scale != clock.time_scale:
+        return False
+    last_ms = header.opened.mono_ms + (samples[-1].t_ms if samples else 0)
+    return 0 <= clock.mono_s() - last_ms / 1000 < RESUME_WITHIN_S
+
+
+def session_of(record: JointRecord, samples: list[RawSample]) -> SessionState:
+    """Run a joint through the samples that are on disk, as if they came in now."""
+    setting = setting_of(record)
+    rig = setting.rig
+    session, _ = run_through(setting, [sample_of(raw, rig) for raw in samples] if rig else [])
+    return session
+
+
+def interrupt(
+    writer: Writer, found: OpenJoint, samples: list[RawSample], reason: str, clock: MachineClock
+) -> None:
+    """Close a joint that cannot go on; it is judged as far as it was recorded. Raises StoreError."""
+    session = session_of(found.record, samples)
+    _, events = advance(replace(session, is_over=False), Finish(how="interrupted", reason=reason))
+    for event in events:
+        if isinstance(event, JointEnded):
+            seal(writer, found.record.header.uuid, event, clock.stamp())
+
+
+def seal(writer: Writer, joint_uuid: str, event: JointEnded, at: Stamp) -> None:
+    """Close a joint in the record with its judgement. Raises StoreError; then it stays open there."""
+    end = JointEnd(how=HowEnded(event.how), reason=event.reason, at=at)
+    judged = EmittedJudgement(judgement=event.judgement, text=to_json(event.judgement))
+    writer.close_joint(joint_uuid, end, judged)
