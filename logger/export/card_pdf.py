@@ -25,7 +25,7 @@ def sheet_pdf(sheet: Sheet) -> bytes:
     """Draw `sheet` on one A5 page; what would not fit is set smaller, never left out."""
     _register_fonts()
     stream = BytesIO()
-    canvas = Canvas(stream, pagesize=A5, invariant=True, pageCompression=1)
+    canvas = Canvas(stream, pagesize=A5, invariant=True, pageCompression=1, initialFontName="Card")
     canvas.setTitle(sheet.title)
     canvas.setAuthor("Beadwatch")
     width, height = A5[0] - 2 * MARGIN, A5[1] - 2 * MARGIN
@@ -59,7 +59,7 @@ def _story(sheet: Sheet, width: float) -> list[Flowable]:
     ]
     if sheet.warning:
         banner = ParagraphStyle("banner", parent=_style(9, bold=True), textColor=white)
-        table = Table([[Paragraph(escape(sheet.warning), banner)]], colWidths=[width])
+        table = Table([[Paragraph(escape(sheet.warning), banner)]], colWidths=[width], hAlign="LEFT")
         table.setStyle(TableStyle([("BACKGROUND", (0, 0), (-1, -1), black)]))
         story.append(table)
     for section in sheet.sections:
@@ -80,7 +80,7 @@ def _section(section: SheetSection, width: float) -> list[Flowable]:
             ]
             for row in section.rows
         ]
-        table = Table(cells, colWidths=[_LABEL, width - _LABEL - _NOTE, _NOTE])
+        table = Table(cells, colWidths=[_LABEL, width - _LABEL - _NOTE, _NOTE], hAlign="LEFT")
         table.setStyle(
             TableStyle(
                 [

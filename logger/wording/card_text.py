@@ -10,7 +10,7 @@ from logger.domain.sheet import Sheet, SheetRow, SheetSection
 from logger.domain.source import Mark, Source
 from logger.wording.findings import SUBJECTS
 from logger.wording.notices import PREPARATION_TEXTS, text_of
-from logger.wording.plan_text import MARK_TEXT, band_text, duration_text
+from logger.wording.plan_text import END_TEXT, MARK_TEXT, band_text, duration_text
 from logger.wording.units import METRIC, Units
 
 TEXT_COLUMNS = 72
@@ -60,6 +60,7 @@ def card_of(joint: str, plan: JointPlan, units: Units = METRIC) -> Sheet:
         sections=(
             SheetSection(heading="Before", rows=given, bullets=preparation),
             *steps,
+            SheetSection(heading="After the pressure is off", rows=tuple(_after(plan, notes))),
             SheetSection(heading="Cautions", bullets=tuple(text_of(c) for c in plan.cautions)),
         ),
         footnotes=tuple(notes.footnotes()),
@@ -102,6 +103,12 @@ def _section(step: PlanStep, plan: JointPlan, units: Units, notes: _Notes) -> Sh
     return SheetSection(
         heading=heading if step.step is None else f"{heading}, step {step.step}", rows=tuple(rows)
     )
+
+
+def _after(plan: JointPlan, notes: _Notes) -> Iterator[SheetRow]:
+    for end in plan.cooling_ends:
+        note = notes.number(end.duration_s.source)
+        yield SheetRow(label=END_TEXT[end.kind], value=duration_text(end.duration_s), note=note)
 
 
 def _row(label: str, value: str, band: Band, notes: _Notes) -> SheetRow:

@@ -22,7 +22,7 @@ MARK_TEXT: dict[Mark, str] = {
     Mark.GIVEN: "given",
     Mark.NOT_GIVEN: "not given",
 }
-_END_TEXT: dict[CoolingEndKind, str] = {
+END_TEXT: dict[CoolingEndKind, str] = {
     CoolingEndKind.IN_MACHINE: "stay clamped",
     CoolingEndKind.OUT_OF_CLAMPS: "do not lift",
     CoolingEndKind.PRESSURE_TEST: "do not test",
@@ -45,7 +45,7 @@ def plan_lines(plan: JointPlan, units: Units = METRIC) -> list[str]:
         lines += ["", _heading(step), *_step_lines(step, plan, units, notes)]
     lines += ["", "After the pressure is off"]
     for end in plan.cooling_ends:
-        lines += notes.line(_END_TEXT[end.kind], duration_text(end.duration_s), end.duration_s.source)
+        lines += notes.line(END_TEXT[end.kind], duration_text(end.duration_s), end.duration_s.source)
     lines += ["", "Before the plate goes in"]
     for check in plan.preparation:
         lines += _preparation_lines(check, units, notes)
