@@ -60,7 +60,9 @@ def _story(sheet: Sheet, width: float) -> list[Flowable]:
     if sheet.warning:
         banner = ParagraphStyle("banner", parent=_style(9, bold=True), textColor=white)
         table = Table([[Paragraph(escape(sheet.warning), banner)]], colWidths=[width], hAlign="LEFT")
-        table.setStyle(TableStyle([("BACKGROUND", (0, 0), (-1, -1), black)]))
+        table.setStyle(
+            TableStyle([("BACKGROUND", (0, 0), (-1, -1), black), ("FONTNAME", (0, 0), (-1, -1), "Card")])
+        )
         story.append(table)
     for section in sheet.sections:
         story += _section(section, width)
@@ -84,6 +86,7 @@ def _section(section: SheetSection, width: float) -> list[Flowable]:
         table.setStyle(
             TableStyle(
                 [
+                    ("FONTNAME", (0, 0), (-1, -1), "Card"),
                     ("LINEBELOW", (0, 0), (-1, -1), 0.3, black),
                     ("VALIGN", (0, 0), (-1, -1), "MIDDLE"),
                     ("TOPPADDING", (0, 0), (-1, -1), 1),
