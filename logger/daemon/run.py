@@ -104,19 +104,23 @@ async def _serve(
         asyncio.create_task(poller.run()),
         asyncio.create_task(_keep_alive(writer, clock)),
     ]
-    waiter = asyncio.create_task(stop.wait())
-    try:
+
+    def stop_on_error(task: asyncio.Task[None]) -> None:
         # A poller that returns has only ended its recordings: the recorder goes on serving what it holds.
-        await asyncio.wait([waiter, *tasks], return_when=asyncio.FIRST_EXCEPTION)
+        if not task.cancelled() and task.exception() is not None:
+            stop.set()
+
+    for task in tasks:
+        task.add_done_callback(stop_on_error)
+    try:
+        await stop.wait()
         for task in tasks:
             if task.done():
                 task.result()
-        await waiter
     finally:
-        waiter.cancel()
         for task in tasks:
             task.cancel()
-        await asyncio.gather(waiter, *tasks, return_exceptions=True)
+        await asyncio.gather(*tasks, return_exceptions=True)
 
 
 async def _keep_alive(writer: Writer, clock: MachineClock) -> None:
