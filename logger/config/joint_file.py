@@ -12,7 +12,7 @@ from logger.config.pipe_table import pipe_ends
 from logger.config.procedures import available_procedures
 from logger.config.quantity import Area, Length, Pressure, Rod, Temperature
 from logger.config.toml_file import Document, FileModel, Place, read_document
-from logger.domain.geometry import piston_area_mm2
+from logger.domain.geometry import PressurisedSide, piston_area_mm2
 from logger.domain.joint import Joint
 from logger.domain.notices import JOINT_OPTIONS
 from logger.domain.rig import Rig
@@ -28,6 +28,8 @@ class CylinderTable(FileModel):
     bore: Length | None = None
     rod: Rod | None = None
     cylinders: int | None = Field(default=None, ge=1, le=12, strict=True)
+    pressurised: PressurisedSide = PressurisedSide.ROD
+    """The side that closes the carriage: "rod" or "bore"."""
 
 
 class JointFile(FileModel):
@@ -126,4 +128,4 @@ def cylinder_area_mm2(document: Document, table: CylinderTable, place: Place) ->
         )
     if rod >= bore:
         raise document.error((*place, "rod"), f"rod {rod:g} mm fills the bore of {bore:g} mm")
-    return piston_area_mm2(bore, rod, cylinders)
+    return piston_area_mm2(bore, rod, cylinders, table.pressurised)

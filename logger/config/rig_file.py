@@ -4,6 +4,7 @@ import re
 from pathlib import Path
 
 from logger.config.channel_reader import ChannelReader
+from logger.config.quantity import GAUGE_POINT, parse_quantity
 from logger.config.rig_tables import BusTable, LineTable, ReplayTable, RigFile, RtuTable, TcpTable
 from logger.config.rtu_budget import overload_of
 from logger.config.toml_file import Document, read_document
@@ -58,6 +59,8 @@ class _Reader:
             gauge_side=file.gauge_side,
             origin=self._origin(buses),
             channels=tuple(binding.channel for binding in bindings),
+            relief_pressure_bar=file.relief_pressure,
+            gauge_span_bar=self._gauge_span(),
         )
         return Installation(rig=rig, buses=buses, bindings=bindings)
 
@@ -69,6 +72,15 @@ class _Reader:
             raise self._document.error(("origin",), '"live" cannot be: every bus is a replay')
         return self._file.origin
 
+    def _gauge_span(self) -> float | None:
+        if self._file.gauge_span is not None:
+            return self._file.gauge_span
+        scale = self._file.channel[Quantity.PRESSURE].scale
+        if scale is None:
+            return None
+        low, high = (parse_quantity(value, GAUGE_POINT) for value in scale.value)
+        return abs(high - low)
+
     def _area(self) -> float | None:
         table, given = self._file.cylinders, self._file.cylinder_area
         if table is None:
@@ -77,7 +89,7 @@ class _Reader:
             raise self._document.error(
                 ("cylinders", "rod"), f"rod {table.rod:g} mm fills the bore of {table.bore:g} mm"
             )
-        area = piston_area_mm2(table.bore, table.rod, table.count)
+        area = piston_area_mm2(table.bore, table.rod, table.count, table.pressurised)
         if given is not None and abs(area - given) > _PLATE_SHARE * given:
             raise self._document.error(
                 ("cylinder_area",),

@@ -5,10 +5,11 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
-from logger.config.quantity import Area, Duration, Frequency, Length, Rod
+from logger.config.quantity import Area, Duration, Frequency, Length, Pressure, Rod
 from logger.config.toml_file import FileModel
 from logger.domain.bus import Parity, Table
 from logger.domain.channel import DataType, Quantity, WordOrder
+from logger.domain.geometry import PressurisedSide
 from logger.domain.rig import GaugeSide, Origin
 
 Name = Annotated[str, Field(min_length=1, max_length=100)]
@@ -23,6 +24,8 @@ class CylindersTable(FileModel):
 
     bore: Length
     rod: Rod
+    pressurised: PressurisedSide = PressurisedSide.ROD
+    """The side that closes the carriage: "rod" or "bore"."""
     count: int = Field(ge=1, le=12, strict=True)
 
 
@@ -120,6 +123,10 @@ class RigFile(FileModel):
     cylinder_area: Area | None = None
     """Total effective piston area, as on the machine's plate."""
     cylinders: CylindersTable | None = None
+    relief_pressure: Pressure | None = None
+    """Setting of the power pack's relief valve."""
+    gauge_span: Pressure | None = None
+    """Span of the pressure transmitter; left out, that of its two-point scale."""
     gauge_side: GaugeSide = GaugeSide.UNKNOWN
     origin: Origin | None = None
     bus: dict[Name, BusTable] = Field(min_length=1)

@@ -1,6 +1,7 @@
 """Areas of pipe ends and pistons."""
 
 import math
+from enum import StrEnum
 
 
 def pipe_area_mm2(outside_diameter_mm: float, wall_mm: float) -> float:
@@ -8,9 +9,19 @@ def pipe_area_mm2(outside_diameter_mm: float, wall_mm: float) -> float:
     return math.pi * wall_mm * (outside_diameter_mm - wall_mm)
 
 
-def piston_area_mm2(bore_mm: float, rod_mm: float, cylinders: int) -> float:
-    """Total effective piston area with the rod side pressurised; `rod_mm` 0 gives the full bore."""
-    return cylinders * math.pi / 4 * (bore_mm**2 - rod_mm**2)
+class PressurisedSide(StrEnum):
+    """The side of the piston that the oil presses on when the carriage closes."""
+
+    ROD = "rod"
+    BORE = "bore"
+
+
+def piston_area_mm2(
+    bore_mm: float, rod_mm: float, cylinders: int, side: PressurisedSide = PressurisedSide.ROD
+) -> float:
+    """Total effective piston area of all cylinders; on the rod side the rod takes its part away."""
+    rod = rod_mm if side is PressurisedSide.ROD else 0.0
+    return cylinders * math.pi / 4 * (bore_mm**2 - rod**2)
 
 
 def series_wall_mm(outside_diameter_mm: float, series: int) -> float:

@@ -27,7 +27,11 @@ class Origin(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rig:
-    """One rig. `piston_area_mm2` is None where joint.toml has to give it."""
+    """One rig. `piston_area_mm2` is None where joint.toml has to give it.
+
+    `relief_pressure_bar` is the setting of the relief valve and `gauge_span_bar` the span of the pressure
+    transmitter or dial; None where the rig file says neither.
+    """
 
     name: str
     serial: str = ""
@@ -35,6 +39,8 @@ class Rig:
     gauge_side: GaugeSide = GaugeSide.UNKNOWN
     origin: Origin = Origin.LIVE
     channels: tuple[Channel, ...] = ()
+    relief_pressure_bar: float | None = None
+    gauge_span_bar: float | None = None
 
     def channel_of(self, quantity: Quantity) -> Channel | None:
         return next((channel for channel in self.channels if channel.quantity is quantity), None)

@@ -48,6 +48,19 @@ _TEXTS: dict[str, str] = {
     RemarkCode.WORKSHOP_REDUCTION: (
         "Workshop reduction declared: cooling x {factor:g}. Conditions: {conditions}. {source}."
     ),
+    RemarkCode.ABOVE_RELIEF: (
+        "{gauge_bar:.1f} bar is above the relief setting of {relief_bar:g} bar: this rig cannot reach it."
+    ),
+    RemarkCode.UNDER_TWICE_DRAG: (
+        "Joining at {gauge_bar:.1f} bar is under twice the drag of {drag_bar:.1f} bar: drag rules the joint."
+    ),
+    RemarkCode.DRAG_HIGH: (
+        "Drag of {drag_bar:.1f} bar is more than half the fusion pressure of {fusion_bar:.1f} bar: "
+        "look at rollers, alignment and the string."
+    ),
+    RemarkCode.UNDER_FIFTH_OF_SPAN: (
+        "Joining at {gauge_bar:.1f} bar is under a fifth of the gauge span of {span_bar:g} bar: poorly read."
+    ),
     RemarkCode.DRAG_UNKNOWN: (
         "Drag is not measured yet: no gauge pressures. Measure it for this joint with this pipe."
     ),

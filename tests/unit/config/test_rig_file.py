@@ -238,3 +238,17 @@ def test_time_of_one_request(baudrate: int, parity: Parity, polls_per_s: float) 
     """One read of 4 registers, worked by hand from the character time and the silences of the standard."""
     bus = ModbusRtuBus(name="b", path="p", baudrate=baudrate, parity=parity)
     assert 1 / request_time_s(bus, 8) == pytest.approx(polls_per_s, rel=0.005)
+
+
+def test_relief_and_span() -> None:
+    rig = rig_of(changed(('gauge_side = "line"', 'relief_pressure = "16 MPa"'))).rig
+    assert (rig.relief_pressure_bar, rig.gauge_span_bar) == (160.0, 250.0)
+    rig = rig_of(changed(('gauge_side = "line"', 'gauge_span = "100 bar"'))).rig
+    assert (rig.relief_pressure_bar, rig.gauge_span_bar) == (None, 100.0)
+
+
+@pytest.mark.parametrize(("side", "area"), [("rod", 1413.717), ("bore", 3926.991)])
+def test_the_pressurised_side(side: str, area: float) -> None:
+    cylinders = f'[cylinders]\nbore = "50 mm"\nrod = "40 mm"\ncount = 2\npressurised = "{side}"\n'
+    rig = rig_of(changed(('cylinder_area = "6.29 cm2"\n', "")) + cylinders).rig
+    assert rig.piston_area_mm2 == pytest.approx(area, abs=0.001)
