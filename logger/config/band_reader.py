@@ -25,6 +25,7 @@ from logger.domain.procedure import (
     Number,
     Operator,
     PreparationRule,
+    PrintedTable,
     Row,
 )
 from logger.domain.source import Mark, Source
@@ -82,6 +83,18 @@ class BandReader:
             materials=self.materials(band.materials, (*place, "materials")),
         )
 
+    def printed_tables(self, tables: Mapping[str, GuideTable]) -> tuple[PrintedTable, ...]:
+        return tuple(
+            PrintedTable(
+                name=name,
+                over=table.over,
+                columns=table.columns,
+                rows=tuple(tuple(_pair(cell) for cell in row) for row in table.rows),
+                source=self.source(table.source, ("table", name, "source")),
+            )
+            for name, table in tables.items()
+        )
+
     def preparation(self, tables: Sequence[PreparationTable]) -> tuple[PreparationRule, ...]:
         rules = []
         for index, table in enumerate(tables):
@@ -121,10 +134,14 @@ class BandReader:
     ) -> list[tuple[float, float]]:
         if len(row) != columns + 1:
             raise self._document.error(place, f"row {number} has {len(row) - 1} values for {columns} columns")
-        pairs = [cell if isinstance(cell, tuple) else (cell, cell) for cell in row]
+        pairs = [_pair(cell) for cell in row]
         if not pairs[0][0] < pairs[0][1]:
             raise self._document.error(place, f"row {number} must begin with [from, to], from below to")
         return pairs
+
+
+def _pair(cell: tuple[float, float] | float) -> tuple[float, float]:
+    return cell if isinstance(cell, tuple) else (cell, cell)
 
 
 def _in_domain_unit(tree: Expression, gain: float, offset: float) -> Expression:

@@ -73,6 +73,7 @@ class _Reader:
             unequal_walls=self._unequal_walls(),
             workshop_reduction=self._workshop_reduction(),
             preparation=self._bands.preparation(file.preparation),
+            tables=self._bands.printed_tables(file.table),
             notes=file.notes,
             cautions=file.cautions,
             digest=self._document.digest,

@@ -87,6 +87,17 @@ class Column:
     edge_to_upper: bool = False
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PrintedTable:
+    """A table as the file holds it, for people; a row is its range of `over`, then (from, to) per column."""
+
+    name: str
+    over: Variable
+    columns: tuple[str, ...]
+    rows: tuple[tuple[tuple[float, float], ...], ...]
+    source: Source
+
+
 Expression = Number | Variable | Operation | Choice | Column
 
 
@@ -237,6 +248,7 @@ class Procedure:
     unequal_walls: UnequalWalls | None = None
     workshop_reduction: WorkshopReduction | None = None
     preparation: tuple[PreparationRule, ...] = ()
+    tables: tuple[PrintedTable, ...] = ()
     notes: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
     digest: str = ""

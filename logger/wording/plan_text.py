@@ -184,4 +184,11 @@ def _bullets(texts: Iterable[str]) -> list[str]:
 
 
 def _wrapped(text: str, first: str = "", rest: str = "") -> list[str]:
-    return textwrap.wrap(text, COLUMNS, initial_indent=first, subsequent_indent=rest, break_long_words=False)
+    return textwrap.wrap(
+        text,
+        COLUMNS,
+        initial_indent=first,
+        subsequent_indent=rest,
+        break_long_words=False,
+        break_on_hyphens=False,
+    )
