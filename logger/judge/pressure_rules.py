@@ -152,7 +152,9 @@ def _never_let_down(case: Case, limit: Limit) -> Outcome:
 
 
 def _above(case: Case, limit: Limit, window: tuple[float, float]) -> Outcome:
-    return _worst(case, limit, beyond(smoothed(case.pressure.window(*window)), high=limit.value))
+    smooth = smoothed(case.pressure.window(*window))
+    found = beyond(smooth, high=limit.value)
+    return _worst(case, limit, found) if found else _near(case, limit, smooth.series)
 
 
 def _in_band(case: Case, code: str, band: Band, window: tuple[float, float]) -> Outcome:
@@ -164,16 +166,15 @@ def _in_band(case: Case, code: str, band: Band, window: tuple[float, float]) -> 
     for limit in edges_of(band, code, "bar"):
         low = None if limit.is_max else limit.value
         high = limit.value if limit.is_max else None
-        outcome += _worst(case, limit, beyond(smooth, low=low, high=high)) or _near(
-            case, limit, smooth.series
-        )
+        found = beyond(smooth, low=low, high=high)
+        outcome += _worst(case, limit, found) if found else _near(case, limit, smooth.series)
     return outcome
 
 
 def _near(case: Case, limit: Limit, smooth: Series) -> Outcome:
     """With a declared uncertainty, a mean inside the limit but within its guard band cannot be decided."""
     u = case.u_of(Quantity.PRESSURE)
-    if u == 0.0:
+    if u == 0.0 or not len(smooth):
         return NOTHING
     mean = Measured(sum(smooth.values) / len(smooth), u)
     answer = limit.check(mean, smooth.t_s[0], smooth.t_s[-1])

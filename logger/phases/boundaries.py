@@ -37,12 +37,13 @@ def spans_of(cycle: Cycle, view: View) -> tuple[PhaseSpan, ...]:
         return _spans([bead_up, soak, *[Boundary(reason="trace_ends")] * 4])
     is_open = cycle.cooling.open_end
     end_fit = None if is_open else _departure(view, _negated(view.pressure), cycle.cooling.end_s)
-    end = Boundary(reason="trace_ends") if is_open else _boundary(view, end_fit)
-    lags = pooled_lags([soak_fit, end_fit])
+    end = Boundary(reason="trace_ends") if is_open else _boundary(view, end_fit, cycle.cooling.end_s)
+    lags = pooled_lags([soak_fit, None if end.at_s is None else end_fit])
     bead_up = _rise(view, cycle.bead_up.start_s, lags)
     touch = _touch(cycle.cooling, view, lags)
     if low_from_s is None:
-        changeover = _boundary(view, _departure(view, _negated(view.pressure), cycle.bead_up.end_s, lags))
+        fit = _departure(view, _negated(view.pressure), cycle.bead_up.end_s, lags)
+        changeover = _boundary(view, fit, cycle.bead_up.end_s)
     else:
         changeover = changeover_start(view, low_from_s, touch.at_s or cycle.cooling.start_s, lags)
     cooling = _cooling_start(view, cycle.cooling, touch)
@@ -58,7 +59,7 @@ def _spans(edges: list[Boundary]) -> tuple[PhaseSpan, ...]:
 
 def _rise(view: View, coarse_s: float, lags: Sequence[float]) -> Boundary:
     """First departure of a rising edge that passes the threshold at `coarse_s`."""
-    return _boundary(view, _departure(view, view.pressure, coarse_s, lags))
+    return _boundary(view, _departure(view, view.pressure, coarse_s, lags), coarse_s)
 
 
 def _across_gap(view: View, coarse_s: float) -> Boundary | None:
@@ -67,7 +68,11 @@ def _across_gap(view: View, coarse_s: float) -> Boundary | None:
     return None if gap is None else Boundary(u_s=(gap[1] - gap[0]) / 12**0.5, reason="gap_over_boundary")
 
 
-def _boundary(view: View, fit: Onset | Knee | None) -> Boundary:
+def _boundary(view: View, fit: Onset | Knee | None, coarse_s: float | None = None) -> Boundary:
+    """The fitted boundary; null where the change was first seen, at `coarse_s`, right after a gap."""
+    across = None if coarse_s is None else _across_gap(view, coarse_s)
+    if across is not None:
+        return across
     if fit is None:
         return Boundary(reason="edge_not_clear")
     knee = fit.knee if isinstance(fit, Onset) else fit
@@ -166,7 +171,8 @@ def _let_down(cycle: Cycle, view: View) -> tuple[Onset | None, Boundary, float |
     if coarse_s is None:
         return None, Boundary(reason="no_let_down"), None
     fit = _departure(view, _negated(view.pressure), coarse_s)
-    return fit, _boundary(view, fit), coarse_s
+    start = _boundary(view, fit, coarse_s)
+    return None if start.at_s is None else fit, start, coarse_s
 
 
 def _partial_let_down(view: View, from_s: float, to_s: float) -> float | None:
@@ -180,7 +186,7 @@ def _partial_let_down(view: View, from_s: float, to_s: float) -> float | None:
 
 def _touch(run: Run, view: View, lags: Sequence[float]) -> Boundary:
     by_carriage = touch_by_carriage(view.trace, run.start_s)
-    return by_carriage or _across_gap(view, run.start_s) or _rise(view, run.start_s, lags)
+    return by_carriage or _rise(view, run.start_s, lags)
 
 
 def _cooling_start(view: View, run: Run, touch: Boundary) -> Boundary:

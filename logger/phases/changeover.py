@@ -91,6 +91,9 @@ def _by_pressure(view: View, low_from_s: float, touch_s: float, lags: Sequence[f
     leaving = pieces[last + 1]
     if _may_be_stroke_alone(pieces[last + 1 :], pieces[last].end_level, touch_s, view):
         return Boundary(reason="opening_not_visible")
+    gap = view.trace.pressure.gap_over((pieces[last].end_s + leaving.start_s) / 2)
+    if gap is not None:
+        return Boundary(u_s=(gap[1] - gap[0]) / 12**0.5, reason="gap_over_boundary")
     fit = _leave(low, pieces[last], leaving, view, lags)
     return Boundary(reason="edge_not_clear") if fit is None else _checked(view.trace.pressure, fit.knee)
 
