@@ -14,10 +14,11 @@ from logger.config.quantity import (
     parse_quantity,
     zero_of,
 )
-from logger.config.rig_tables import BusTable, ChannelTable, ReplayTable, RtuTable, TcpTable
+from logger.config.rig_tables import BusTable, ChannelTable, ReplayTable, RtuTable, SensorTable, TcpTable
 from logger.config.toml_file import Document, Place
 from logger.domain.bus import Binding, LineField, ModbusPoint, Point, ReplayField
 from logger.domain.channel import Channel, DataType, Quantity, Scaling, WordOrder
+from logger.domain.sensor_class import standard_uncertainty_degC
 
 _KIND_OF: dict[Quantity, Kind] = {
     Quantity.PRESSURE: GAUGE_POINT,
@@ -25,6 +26,7 @@ _KIND_OF: dict[Quantity, Kind] = {
     Quantity.CARRIAGE: DISTANCE,
 }
 _TEXT_STEP = 0.001
+_PLATE_DEGC = 220.0
 _FLOATS = (DataType.FLOAT32, DataType.FLOAT64)
 _Parse = Callable[[object, Kind], float]
 
@@ -143,11 +145,23 @@ class ChannelReader:
 
     def _uncertainty(self, quantity: Quantity, table: ChannelTable, place: Place) -> float | None:
         if table.uncertainty is None:
-            return None
+            return self._of_class(quantity, table.sensor, place)
         value = self._difference(quantity, table.uncertainty, place)
         if value < 0:
             raise self._document.error(place, "cannot be negative")
         return value
+
+    def _of_class(self, quantity: Quantity, sensor: SensorTable, place: Place) -> float | None:
+        """Return the standard uncertainty of the sensor's class at plate temperature, if it has one."""
+        if sensor.tolerance_class is None:
+            return None
+        where: Place = (*place[:-1], "sensor", "tolerance_class")
+        if quantity is not Quantity.PLATE_TEMPERATURE:
+            raise self._document.error(where, f"is of a temperature sensor, not of {quantity}")
+        try:
+            return standard_uncertainty_degC(sensor.tolerance_class, _PLATE_DEGC)
+        except ValueError as error:
+            raise self._document.error(where, f"{error}; the plate is at {_PLATE_DEGC:g} degC") from None
 
     def _valid(
         self, quantity: Quantity, table: ChannelTable, place: Place

@@ -11,6 +11,7 @@ from logger.domain.bus import Parity, Table
 from logger.domain.channel import DataType, Quantity, WordOrder
 from logger.domain.geometry import PressurisedSide
 from logger.domain.rig import GaugeSide, Origin
+from logger.domain.sensor_class import SensorClass
 
 Name = Annotated[str, Field(min_length=1, max_length=100)]
 Address = Annotated[int, Field(ge=0, le=65535, strict=True)]
@@ -86,6 +87,8 @@ class ScaleTable(FileModel):
 
 class SensorTable(FileModel):
     serial: str = ""
+    tolerance_class: SensorClass | None = None
+    """Of a plate sensor without a declared uncertainty: "Pt100-B", "K-2" and so on."""
     calibrated: date | None = None
     calibration_due: date | None = None
 
