@@ -54,7 +54,7 @@ def running_median(values: Iterable[float], width: int) -> Iterator[float]:
             emitted += 1
             yield ordered[len(ordered) // 2]
     while emitted < taken:
-        if len(window) > half + 1:
+        if emitted > half:
             del ordered[bisect_left(ordered, window.popleft())]
         emitted += 1
         yield ordered[len(ordered) // 2]

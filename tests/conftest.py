@@ -1,0 +1,38 @@
+"""Fixtures shared by the rooms: simulated joints as trace files, each simulated once per test process."""
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+RATE_HZ = 10.0
+
+
+@pytest.fixture(scope="session")
+def trace_of_scenario(tmp_path_factory: pytest.TempPathFactory) -> Callable[[str], Path]:
+    """Give the trace CSV of a shipped scenario at 10 Hz with every channel; NAME.truth.csv lies beside it."""
+    from simulators.rig import simulate
+    from simulators.scenario import load_scenario
+    from simulators.sensors import Sensors
+    from simulators.trace import write_trace
+
+    folder = tmp_path_factory.mktemp("traces")
+
+    def trace(name: str) -> Path:
+        path = folder / f"{name}.csv"
+        if not path.exists():
+            write_trace(path, Sensors(simulate(load_scenario(name)), seed=1), RATE_HZ)
+        return path
+
+    return trace
+
+
+@pytest.fixture(scope="session")
+def demo_joint_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The joint of the demonstration with the cylinder area that its rig file gives."""
+    from importlib.resources import files
+
+    text = (files("configs") / "demo" / "joint.toml").read_text(encoding="utf-8")
+    path = tmp_path_factory.mktemp("joint") / "joint.toml"
+    path.write_text(text + '\n[rig]\ncylinder_area = "6.29 cm2"\n', encoding="utf-8")
+    return path
