@@ -53,7 +53,7 @@ RATES_HZ = {1.0: 1, 2.0: 1, 5.0: 2, 10.0: 8, 20.0: 2, 50.0: 2}
 """Rates in readings per second and how often each is drawn."""
 NOISE_CLASSES = ((0.003, 0.01), (0.01, 0.02), (0.02, 0.05))
 """Standard deviation of the noise as a share of the joining gauge pressure, drag included."""
-LONGEST_SOAK_S = 150.0
+LONGEST_SOAK_S = 90.0
 """A longer soak of the plan is cut to this, in the plan and for the operator alike: less to compute."""
 
 
@@ -171,7 +171,7 @@ def _pipe_and_piston(rng: random.Random, joining_MPa: float) -> tuple[float, flo
         wall_mm = dn_mm / rng.choice(RATIOS)
         net_bar = math.exp(rng.uniform(math.log(2.0), math.log(80.0)))
         piston_mm2 = joining_MPa * 10.0 * math.pi * (dn_mm - wall_mm) * wall_mm / net_bar
-        if 2.0 <= wall_mm <= 45.0 and 150.0 <= piston_mm2 <= 6000.0:
+        if 2.0 <= wall_mm <= 45.0 and 250.0 <= piston_mm2 <= 6000.0:
             return dn_mm, wall_mm, piston_mm2, net_bar
 
 

@@ -10,7 +10,9 @@ from tests.bench.truth import BOUNDARIES
 
 GROSS_S = 5.0
 """A boundary this far off was found in the wrong place altogether."""
-HEAD = f"{'boundary':32}{'n':>6}{'<=0.1 s':>9}{'<=0.2 s':>9}{'bias s':>8}{'p95 s':>8}{'90 %':>7}{'95 %':>7}{'99 %':>7}"
+_COLUMNS = ("n", "<=0.1 s", "<=0.2 s", "bias s", "p95 s", "90 %", "95 %", "99 %")
+_WIDTHS = (6, 9, 9, 8, 8, 7, 7, 7)
+HEAD = f"{'boundary':32}" + "".join(f"{c:>{w}}" for c, w in zip(_COLUMNS, _WIDTHS, strict=True))
 
 Pick = Callable[[Result, Edge], bool]
 
@@ -151,7 +153,7 @@ def single(result: Result) -> Iterator[str]:
     yield f"seed {result.joint.seed}: {result.joint.describe()}"
     yield f"{'boundary':24}{'true s':>9}{'found s':>9}{'error s':>9}{'u s':>7}{'edge/sigma':>11}  clear"
     for edge in result.edges:
-        if edge.at_s is None:
+        if edge.error_s is None:
             where = f"{edge.reason:>25}"
         else:
             where = f"{edge.at_s:9.3f}{edge.error_s:+9.3f}{edge.u_s or float('nan'):7.3f}"
@@ -160,11 +162,12 @@ def single(result: Result) -> Iterator[str]:
     yield f"undecided for {list(result.undecided) or 'nothing'}"
     yield f"limits not kept: { {code: state for code, state in result.limits.items() if state != 'kept'} }"
     for name, found in result.baselines.items():
-        off = {
-            e.name: None if found[e.name] is None else round(found[e.name] - e.true_s, 2)
-            for e in result.edges
-        }
+        off = {edge.name: _off(found[edge.name], edge.true_s) for edge in result.edges}
         yield f"{name}: {off}"
     if result.live is not None:
         seen = {name: round(late, 2) for name, late in result.live.delay_s.items()}
         yield f"live: in order {result.live.in_order}, withdrawn {result.live.withdrawn}, late by s {seen}"
+
+
+def _off(at_s: float | None, true_s: float) -> float | None:
+    return None if at_s is None else round(at_s - true_s, 2)

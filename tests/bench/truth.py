@@ -2,9 +2,11 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Literal
 
-from logger.domain.phase import Phase
+from logger.domain.joint_plan import JointPlan
+from logger.domain.phase import PHASES, Phase
 from simulators.hydraulics import STEP_S
 from simulators.rig import Trajectory
 from tests.bench.faults import Clearance
@@ -20,6 +22,9 @@ BOUNDARIES = (
 )
 CLEAR_SIGMAS = 3.6
 NEAR_GAP_S = 1.0
+KNEE_REACH_S = 0.25
+KNEE_SEARCH_S = 8.0
+"""A ramp that ends below its band is over this long after its script gave up, even on a slow pump."""
 State = Literal["broken", "kept", "near"]
 """A limit is broken by a clear margin, kept, or broken by less than could be called."""
 
@@ -36,11 +41,11 @@ class TrueBoundary:
 
 def true_boundaries(joint: DrawnJoint, trajectory: Trajectory) -> tuple[TrueBoundary, ...]:
     """The six boundaries in order."""
-    times = [span.start_s for span in trajectory.truth] + [trajectory.truth[-1].end_s]
+    times = true_times(trajectory, joint.plan)
     gaps = list(_gaps(trajectory))
     found = []
     for name, at_s in zip(BOUNDARIES, times, strict=True):
-        sigmas = _edge_bar(trajectory, at_s) / joint.noise_bar
+        sigmas = _edge_bar(trajectory, name, at_s) / joint.noise_bar
         by_carriage = joint.with_carriage and name in ("changeover.start", "pressure_build_up.start")
         near_gap = any(a - NEAR_GAP_S <= at_s <= b + NEAR_GAP_S for a, b in gaps)
         found.append(
@@ -49,9 +54,29 @@ def true_boundaries(joint: DrawnJoint, trajectory: Trajectory) -> tuple[TrueBoun
     return tuple(found)
 
 
-def _edge_bar(trajectory: Trajectory, at_s: float) -> float:
-    """How far the noise-free gauge moves from half a second before to a second after, ripple taken off."""
-    part = trajectory.gauge_bar[trajectory.index_at(at_s - 0.5) : trajectory.index_at(at_s + 1.0) + 1]
+def true_times(trajectory: Trajectory, plan: JointPlan) -> list[float]:
+    """The six boundaries as the simulated operator made them, cooling by where the pressure really was.
+
+    A script that gives up waiting for the band starts to cool all the same; by definition cooling begins
+    where the pressure at the cylinder first enters the joining band, or at the knee that ends the ramp.
+    """
+    times = [span.start_s for span in trajectory.truth] + [trajectory.truth[-1].end_s]
+    touch_s, end_s = times[3], times[5]
+    entered_bar = plan.step_of(Phase.COOLING).gauge_pressure_bar.min or 0.0
+    bars = trajectory.cylinder_bar
+    first, last = trajectory.index_at(touch_s), trajectory.index_at(end_s)
+    entered = next((k for k in range(first, last) if bars[k] >= entered_bar), None)
+    if entered is None:
+        reach = round(KNEE_REACH_S / STEP_S)
+        inside = range(first + reach, trajectory.index_at(times[4] + KNEE_SEARCH_S))
+        entered = min(inside, key=lambda k: bars[k - reach] - 2.0 * bars[k] + bars[k + reach])
+    return [*times[:4], entered * STEP_S, end_s]
+
+
+def _edge_bar(trajectory: Trajectory, name: str, at_s: float) -> float:
+    """How far the noise-free gauge moves from just before to a second after, ripple taken off."""
+    before_s = 0.5 if name == "cooling.start" else 0.2
+    part = trajectory.gauge_bar[trajectory.index_at(at_s - before_s) : trajectory.index_at(at_s + 1.0) + 1]
     return max(0.0, max(part) - min(part) - 2.0 * trajectory.scenario.rig.ripple_bar)
 
 
@@ -67,7 +92,7 @@ def limits_of(joint: DrawnJoint, trajectory: Trajectory) -> dict[str, State]:
     """Every code, and whether this joint breaks its limit, by the noise-free pressure at the cylinder."""
     plan = joint.plan
     clear = Clearance(net_bar=joint.net_bar, noise_bar=joint.noise_bar, interval_s=1.0 / joint.rate_hz)
-    span = {Phase(s.phase): (s.start_s, s.end_s) for s in trajectory.truth}
+    span = dict(zip(PHASES, pairwise(true_times(trajectory, plan)), strict=True))
     lasts = {phase: end - start for phase, (start, end) in span.items()}
     soak_s = plan.step_of(Phase.HEAT_SOAK).duration_s.min or 0.0
     build_up_s = plan.step_of(Phase.PRESSURE_BUILD_UP).duration_s.max or 0.0
@@ -112,14 +137,12 @@ def _pressures(
     bead_s, soak_s, cool_s = span[Phase.BEAD_UP], span[Phase.HEAT_SOAK], span[Phase.COOLING]
     bead = _cylinder(trajectory, bead_s[0] + min(4.0, (bead_s[1] - bead_s[0]) / 2), bead_s[1])
     soak = _cylinder(trajectory, soak_s[0] + 5.0, soak_s[1] - 0.5)
-    first_s = 4.0 if joint.scenario.faults("overshoot") else 1.0
-    needed_s = plan.step_of(Phase.COOLING).duration_s.min or 0.0
-    cooling = _cylinder(trajectory, cool_s[0] + first_s, min(cool_s[1], cool_s[0] + needed_s))
-    peak = (
-        _cylinder(trajectory, cool_s[0] - 0.5, cool_s[0] + 4.0) if joint.scenario.faults("overshoot") else []
-    )
-    bead_band = plan.step_of(Phase.BEAD_UP).gauge_pressure_bar
     band = plan.step_of(Phase.COOLING).gauge_pressure_bar
+    needed_s = plan.step_of(Phase.COOLING).duration_s.min or 0.0
+    settled_s = _settled(joint, trajectory, cool_s[0], band.max or 0.0)
+    cooling = _cylinder(trajectory, settled_s + 1.0, min(cool_s[1], cool_s[0] + needed_s))
+    peak = _cylinder(trajectory, cool_s[0] - 0.5, settled_s)
+    bead_band = plan.step_of(Phase.BEAD_UP).gauge_pressure_bar
     soak_max = plan.step_of(Phase.HEAT_SOAK).gauge_pressure_bar.max
     return {
         "bead_up.pressure.low": _outside(bead, clear, low=bead_band.min),
@@ -129,6 +152,16 @@ def _pressures(
         "cooling.pressure.high": _outside(cooling, clear, high=band.max),
         "pressure_build_up.pressure.high": _outside(peak, clear, high=band.max),
     }
+
+
+def _settled(joint: DrawnJoint, trajectory: Trajectory, entered_s: float, high_bar: float) -> float:
+    """When an overshoot is back in the band: until then it belongs to the build-up."""
+    if not joint.scenario.faults("overshoot"):
+        return entered_s
+    bars = trajectory.cylinder_bar
+    first, last = trajectory.index_at(entered_s), trajectory.index_at(entered_s + 20.0)
+    above = [k for k in range(first, last) if bars[k] > high_bar]
+    return above[-1] * STEP_S if above else entered_s
 
 
 def _cylinder(trajectory: Trajectory, from_s: float, to_s: float) -> list[float]:
