@@ -1,12 +1,12 @@
 """`[pipe]` of joint.toml: material, outside diameter and wall of one or two pipe ends."""
 
-from typing import Any
+from typing import Any, Literal
 
 from pydantic import Field
 
 from logger.config.dimensions import DimensionTable, dimension_tables
 from logger.config.formula import nearest
-from logger.config.quantity import Length
+from logger.config.quantity import Length, Rod
 from logger.config.toml_file import Document, FileModel, Place
 from logger.domain.joint import ENTERED_WALL, PipeEnd, WallRule
 from logger.domain.procedure import MATERIALS
@@ -36,6 +36,13 @@ class PipeTable(FileModel):
     """What gives the wall: "dn/sdr" (unless said otherwise), "table-min", "table-mean" or "table-max"."""
     dimension_table: str | None = None
     """The table that `wall_rule` reads: "iso-4065" unless `nominal_size` names another."""
+    kind: Literal["pipe", "fitting"] = "pipe"
+    melt_flow_rate: float | None = Field(default=None, gt=0, le=20, strict=True)
+    """MFR 190/5 in g/10 min, as the maker states it."""
+    core_diameter: Length | None = None
+    """Of a skinned pipe: the diameter under the skin, which is welded."""
+    out_of_round: Rod | None = None
+    """Greatest less least outside diameter of the clamped end, as measured."""
     code: str = ""
     """The maker's traceability code, as printed on the pipe."""
 
@@ -73,6 +80,11 @@ class _Pipe:
                 "material", f'unknown material "{pipe.material}"{nearest(pipe.material, list(MATERIALS))}'
             )
         diameter_mm, table = self._diameter()
+        skin_mm = None
+        if pipe.core_diameter is not None:
+            if pipe.core_diameter >= diameter_mm:
+                raise self._error("core_diameter", "must be less than the diameter over the skin")
+            diameter_mm, skin_mm = pipe.core_diameter, diameter_mm
         wall_mm, rule, source = self._wall(diameter_mm, table)
         if 2 * wall_mm >= diameter_mm:
             raise self._error(
@@ -86,6 +98,10 @@ class _Pipe:
             wall_rule=rule,
             sdr=pipe.sdr,
             code=pipe.code,
+            is_fitting=pipe.kind == "fitting",
+            melt_flow_rate=pipe.melt_flow_rate,
+            out_of_round_mm=pipe.out_of_round,
+            skin_diameter_mm=skin_mm,
             wall_source=source,
         )
 

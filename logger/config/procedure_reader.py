@@ -25,6 +25,14 @@ from logger.domain.procedure import (
     WorkshopReduction,
 )
 
+_SCOPE_UNITS: dict[Variable, tuple[str, ...]] = {
+    Variable.WALL: LENGTHS,
+    Variable.DIAMETER: LENGTHS,
+    Variable.SDR: ("1",),
+    Variable.AMBIENT: TEMPERATURES,
+    Variable.MELT_FLOW: ("g/10min",),
+}
+
 
 def procedure_from(document: Document) -> Procedure:
     """Return the procedure of a file. Raises InputError naming file, key and line."""
@@ -81,13 +89,12 @@ class _Reader:
         )
 
     def _scope(self) -> Iterable[ScopeLimit]:
-        for variable in (Variable.WALL, Variable.DIAMETER, Variable.SDR, Variable.AMBIENT):
+        for variable in _SCOPE_UNITS:
             limit: LimitTable | None = getattr(self._file.scope, variable)
             if limit is None:
                 continue
             place = ("scope", str(variable))
-            units = {Variable.SDR: ("1",), Variable.AMBIENT: TEMPERATURES}.get(variable, LENGTHS)
-            self._bands.check_unit(limit.unit, units, place)
+            self._bands.check_unit(limit.unit, _SCOPE_UNITS[variable], place)
             if limit.min is not None and limit.above is not None:
                 raise self._document.error((*place, "above"), "min is given too; leave one out")
             low = limit.min if limit.above is None else limit.above

@@ -16,6 +16,7 @@ TO_DOMAIN: dict[str, tuple[float, float]] = {
     "mm": (1.0, 0.0), "in": (25.4, 0.0), "s": (1.0, 0.0), "min": (60.0, 0.0),
     "MPa": (1.0, 0.0), "N/mm2": (1.0, 0.0), "kPa": (0.001, 0.0), "bar": (0.1, 0.0),
     "psi": (0.006894757293168, 0.0), "degC": (1.0, 0.0), "degF": (5 / 9, -160 / 9), "1": (1.0, 0.0),
+    "g/10min": (1.0, 0.0),
 }  # fmt: skip
 """Gain and offset from a unit of a procedure file to the domain unit of its kind (mm, s, MPa, degC)."""
 
@@ -41,7 +42,7 @@ class LimitTable(FileModel):
     above: FormulaText | None = None
     """As `min`, the value itself excluded."""
     max: FormulaText | None = None
-    unit: Literal["mm", "in", "degC", "degF", "1"]
+    unit: Literal["mm", "in", "degC", "degF", "1", "g/10min"]
     source: str
 
 
@@ -56,6 +57,8 @@ class ScopeTable(FileModel):
     diameter: LimitTable | None = None
     sdr: LimitTable | None = None
     ambient: LimitTable | None = None
+    melt_flow: LimitTable | None = None
+    """MFR 190/5, unit "g/10min"; checked where the joint file gives it."""
 
 
 class BandTable(FileModel):

@@ -29,6 +29,13 @@ class PipeEnd:
     wall_rule: WallRule
     sdr: float | None = None
     code: str = ""
+    is_fitting: bool = False
+    melt_flow_rate: float | None = None
+    """MFR 190/5 in g/10 min as the maker states it."""
+    out_of_round_mm: float | None = None
+    """Greatest less least outside diameter of the clamped end, as measured."""
+    skin_diameter_mm: float | None = None
+    """Outside diameter over the skin of a skinned pipe; `outside_diameter_mm` is then that of the core."""
     wall_source: Source = ENTERED_WALL
     """Of a wall from a table: the cell's source, or the rule that computed it."""
 

@@ -13,12 +13,13 @@ MATERIALS: tuple[str, ...] = ("PE80", "PE100", "PP-H", "PP-B", "PP-R", "PVDF")
 
 
 class Variable(StrEnum):
-    """What a formula may speak of, in mm, inch and degC."""
+    """What a formula or the scope may speak of, in mm, inch, degC and g/10 min (MFR 190/5)."""
 
     WALL = "wall"
     DIAMETER = "diameter"
     SDR = "sdr"
     AMBIENT = "ambient"
+    MELT_FLOW = "melt_flow"
     WALL_IN = "wall_in"
     DIAMETER_IN = "diameter_in"
 
@@ -217,6 +218,8 @@ class PreparationCode(StrEnum):
     CHIP_THICKNESS = "chip_thickness"
     GAP = "gap"
     MISALIGNMENT = "misalignment"
+    OUT_OF_ROUND = "out_of_round"
+    SKIN_REMOVED = "skin_removed"
     FACES_NOT_TOUCHED = "faces_not_touched"
     HEATER_CHECKED = "heater_checked"
     DRAG_MEASURED = "drag_measured"

@@ -5,7 +5,7 @@ from functools import cache
 from logger.domain.joint import Joint, PipeEnd, WallRule
 from logger.domain.joint_plan import Notice
 from logger.domain.notices import WORKSHOP_OPTION, CautionCode, RemarkCode
-from logger.domain.procedure import Procedure
+from logger.domain.procedure import Procedure, Variable
 from logger.domain.source import Source
 
 _BAR_PER_MPA = 10.0
@@ -72,6 +72,12 @@ def remarks_of(joint: Joint, end: PipeEnd, procedure: Procedure) -> tuple[Notice
                 source=_cited(rule.source),
             )
         )
+    for limit in procedure.scope:
+        if limit.variable is Variable.MELT_FLOW and None in (
+            joint.pipe_a.melt_flow_rate,
+            joint.pipe_b.melt_flow_rate,
+        ):
+            found.append(_notice(RemarkCode.MELT_FLOW_UNKNOWN, source=_cited(limit.source)))
     if joint.drag_pressure_bar is None:
         found.append(Notice(code=RemarkCode.DRAG_UNKNOWN))
     if joint.piston_area_mm2 is None:

@@ -14,6 +14,7 @@ from logger.domain.procedure import (
     NO_RULE,
     BandRule,
     CoolingEndKind,
+    PreparationCode,
     Procedure,
     SoakLimit,
     StepRule,
@@ -21,7 +22,7 @@ from logger.domain.procedure import (
 from logger.errors import ProcedureRefusal
 from logger.plan.cautions import cautions_of, remarks_of
 from logger.plan.evaluate import Inputs, value_of
-from logger.plan.scope import check_scope, governing_end, inputs_of
+from logger.plan.scope import check_end, governing_end, inputs_of
 
 _BAR_PER_MPA = 10.0
 _SILENT_END = {kind: CoolingEnd(kind=kind, duration_s=NO_BAND) for kind in CoolingEndKind}
@@ -45,7 +46,10 @@ def compute_plan(joint: Joint, procedure: Procedure) -> JointPlan:
 def _plan(joint: Joint, procedure: Procedure) -> JointPlan:
     end = governing_end(joint, procedure)
     inputs = inputs_of(end, joint.ambient_temperature_degC)
-    check_scope(inputs, procedure)
+    check_end(end, inputs, procedure)
+    if joint.pipe_a is not joint.pipe_b:
+        other = joint.pipe_b if end is joint.pipe_a else joint.pipe_a
+        check_end(other, inputs_of(other, joint.ambient_temperature_degC), procedure)
     area_mm2 = pipe_area_mm2(end.outside_diameter_mm, end.wall_mm)
     gauge = _Gauge(area_mm2, joint)
     steps = tuple(_steps(procedure, inputs, gauge))
@@ -76,6 +80,7 @@ def _plan(joint: Joint, procedure: Procedure) -> JointPlan:
                 code=rule.code, limit_mm=_band(rule.limit_mm, inputs), source=rule.limit_mm.source
             )
             for rule in procedure.preparation
+            if rule.code is not PreparationCode.SKIN_REMOVED or end.skin_diameter_mm is not None
         ),
         notes=procedure.notes,
         procedure_digest=procedure.digest,

@@ -23,7 +23,7 @@ from logger.errors import ProcedureRefusal
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Inputs:
-    """What formulas may speak of, named as `Variable` names it; `ambient` is None where it is not known."""
+    """What formulas may speak of, named as `Variable` names it; None where it is not known."""
 
     wall: float
     diameter: float
@@ -31,6 +31,7 @@ class Inputs:
     wall_in: float
     diameter_in: float
     ambient: float | None = None
+    melt_flow: float | None = None
 
     def of(self, variable: Variable) -> float:
         """Raises ProcedureRefusal where the ambient temperature is asked for and not known."""

@@ -4,7 +4,7 @@ from typing import NoReturn
 
 from logger.domain.joint import Joint, PipeEnd
 from logger.domain.notices import RefusalCode
-from logger.domain.procedure import Procedure
+from logger.domain.procedure import PreparationCode, Procedure, Variable
 from logger.errors import ProcedureRefusal
 from logger.plan.evaluate import Inputs, value_of
 
@@ -68,12 +68,15 @@ def inputs_of(end: PipeEnd, ambient_temperature_degC: float | None) -> Inputs:
         wall_in=round(end.wall_mm / _MM_PER_INCH, _INCH_DIGITS),
         diameter_in=round(end.outside_diameter_mm / _MM_PER_INCH, _INCH_DIGITS),
         ambient=ambient_temperature_degC,
+        melt_flow=end.melt_flow_rate,
     )
 
 
 def check_scope(inputs: Inputs, procedure: Procedure) -> None:
     """Raise ProcedureRefusal where a dimension or the ambient temperature lies outside the scope."""
     for limit in procedure.scope:
+        if limit.variable is Variable.MELT_FLOW and inputs.melt_flow is None:
+            continue
         value = inputs.of(limit.variable)
         low, high = value_of(limit.min, inputs), value_of(limit.max, inputs)
         if low is not None and (value < low - _SAME_MM or (limit.is_min_excluded and value <= low)):
@@ -88,6 +91,23 @@ def check_scope(inputs: Inputs, procedure: Procedure) -> None:
             variable=limit.variable, value=value, limit=edge,
             source=f"{limit.source.text} ({limit.source.mark})",
         )  # fmt: skip
+
+
+def check_end(end: PipeEnd, inputs: Inputs, procedure: Procedure) -> None:
+    """Raise ProcedureRefusal where the end lies outside the scope or was measured too far out of round."""
+    check_scope(inputs, procedure)
+    if end.out_of_round_mm is None:
+        return
+    for check in procedure.preparation:
+        limit_mm = value_of(check.limit_mm.max, inputs)
+        if check.code is not PreparationCode.OUT_OF_ROUND or limit_mm is None:
+            continue
+        if end.out_of_round_mm > limit_mm:
+            source = check.limit_mm.source
+            _refuse(
+                RefusalCode.OUT_OF_ROUND, procedure,
+                measured_mm=end.out_of_round_mm, limit_mm=limit_mm, source=f"{source.text} ({source.mark})",
+            )  # fmt: skip
 
 
 def _refuse(code: RefusalCode, procedure: Procedure, **parameters: str | float) -> NoReturn:

@@ -44,6 +44,7 @@ _TEXTS: dict[str, str] = {
     RemarkCode.WALLS_DIFFER: (
         "Walls differ ({wall_a_mm:.2f} and {wall_b_mm:.2f} mm): planned by the {planned_by}; {source}."
     ),
+    RemarkCode.MELT_FLOW_UNKNOWN: "Melt flow rate not entered; the scope is {source}.",
     RemarkCode.GRADES_DIFFER: "Grades differ ({material_a} to {material_b}); both are in the scope.",
     RemarkCode.WORKSHOP_REDUCTION: (
         "Workshop reduction declared: cooling x {factor:g}. Conditions: {conditions}. {source}."
@@ -75,6 +76,8 @@ PREPARATION_TEXTS: dict[PreparationCode, str] = {
     PreparationCode.CHIP_THICKNESS: "Shaving thickness: {limit}.",
     PreparationCode.GAP: "Gap between the closed faces after facing: {limit}.",
     PreparationCode.MISALIGNMENT: "Misalignment of the outsides: {limit}.",
+    PreparationCode.OUT_OF_ROUND: "Out of round, greatest less least diameter at the end: {limit}.",
+    PreparationCode.SKIN_REMOVED: "The skin is off both ends, as far back as the maker says.",
     PreparationCode.FACES_NOT_TOUCHED: "The faced ends are not touched again.",
     PreparationCode.HEATER_CHECKED: "The plate's surface is in its band on both sides, checked with a probe.",
     PreparationCode.DRAG_MEASURED: "Drag is measured for this joint with this pipe, after the last facing.",

@@ -22,14 +22,17 @@ _TEXTS: dict[str, str] = {
     RefusalCode.AMBIENT_MISSING: "needs ambient_temperature: its times depend on it",
     RefusalCode.TABLE_ENDED: "has no row for {variable} {value}; its rows run from {min} to {max}",
     RefusalCode.PIPE_IMPOSSIBLE: "cannot plan a pipe of dn {diameter_mm:g} mm with a wall of {wall_mm:g} mm",
-    RefusalCode.OPTION_UNKNOWN: "knows no option {option}",
+    RefusalCode.OUT_OF_ROUND: (
+        "allows {limit_mm:.2f} mm out of round, this end has {measured_mm:.2f} mm: re-round it; {source}"
+    ),
     RefusalCode.WORKSHOP_NOT_COVERED: "allows no workshop reduction for a wall of {wall_mm:.2f} mm",
     RefusalCode.FORMULA_UNDEFINED: "divides by zero for this pipe; correct its formula",
 }
 
 _VARIABLES = {
     "wall": ("wall", "mm"), "diameter": ("outside diameter", "mm"), "sdr": ("SDR", ""),
-    "ambient": ("ambient temperature", "degC"), "wall_in": ("wall", "inch"),
+    "ambient": ("ambient temperature", "degC"), "melt_flow": ("melt flow rate", "g/10 min"),
+    "wall_in": ("wall", "inch"),
     "diameter_in": ("outside diameter", "inch"),
 }  # fmt: skip
 _OF_VARIABLE = ("value", "limit", "min", "max")

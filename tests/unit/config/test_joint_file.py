@@ -6,9 +6,11 @@ from pathlib import Path
 import pytest
 
 from logger.config.joint_file import joint_of, load_joint, with_rig
+from logger.config.procedures import load_procedure
 from logger.domain.joint import WallRule
 from logger.domain.rig import Rig
 from logger.errors import InputError
+from logger.plan.compute import compute_plan
 
 TEXT = """\
 joint = "A-001"
@@ -188,3 +190,22 @@ def test_the_rig_gives_the_area_and_a_different_one_is_an_error() -> None:
     assert with_rig(joint_of(TEXT), Rig(name="r")).piston_area_mm2 == 629.0
     with pytest.raises(InputError, match=r"A-001 gives 629.0 mm2 and rig r 700.0 mm2"):
         with_rig(joint_of(TEXT), Rig(name="r", piston_area_mm2=700.0))
+
+
+def test_a_skinned_pipe_is_planned_by_its_core() -> None:
+    joint = joint_of(
+        TEXT.replace("sdr = 11", 'sdr = 11\ncore_diameter = "176 mm"\nmelt_flow_rate = 0.5\nkind = "fitting"')
+    )
+    end = joint.pipe_a
+    assert (end.outside_diameter_mm, end.skin_diameter_mm) == (176.0, 180.0)
+    assert end.wall_mm == pytest.approx(16.0)
+    assert (end.melt_flow_rate, end.is_fitting) == (0.5, True)
+    plan = compute_plan(joint, load_procedure("dvs-2207-1:2015"))
+    assert "skin_removed" in [check.code for check in plan.preparation]
+    plain = compute_plan(joint_of(TEXT), load_procedure("dvs-2207-1:2015"))
+    assert "skin_removed" not in [check.code for check in plain.preparation]
+
+
+def test_a_core_as_wide_as_its_skin_is_refused() -> None:
+    said = error_of(("sdr = 11", 'sdr = 11\ncore_diameter = "180 mm"'))
+    assert said == "joint.toml:10: [pipe] core_diameter: must be less than the diameter over the skin"

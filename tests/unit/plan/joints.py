@@ -4,10 +4,22 @@ from logger.domain.joint import Joint, PipeEnd, WallRule
 
 
 def pipe(
-    *, dn: float = 180.0, wall: float = 16.4, material: str = "PE100", sdr: float | None = None
+    *,
+    dn: float = 180.0,
+    wall: float = 16.4,
+    material: str = "PE100",
+    sdr: float | None = None,
+    melt_flow: float | None = None,
+    out_of_round: float | None = None,
 ) -> PipeEnd:
     return PipeEnd(
-        material=material, outside_diameter_mm=dn, wall_mm=wall, wall_rule=WallRule.ENTERED, sdr=sdr
+        material=material,
+        outside_diameter_mm=dn,
+        wall_mm=wall,
+        wall_rule=WallRule.ENTERED,
+        sdr=sdr,
+        melt_flow_rate=melt_flow,
+        out_of_round_mm=out_of_round,
     )
 
 

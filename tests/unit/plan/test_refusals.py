@@ -20,6 +20,16 @@ REFUSED = [
     ("dvs-2207-1:2015", joint(pipe(dn=1600, wall=131)), "scope.above", {"variable": "wall", "limit": 130}),
     ("dvs-2207-1:2005", joint(pipe(dn=1600, wall=70.1)), "scope.above", {"variable": "wall", "limit": 70}),
     ("dvs-2207-1:2015", joint(ambient=40.1), "scope.above", {"variable": "ambient", "limit": 40}),
+    ("dvs-2207-1:2005", joint(pipe(melt_flow=1.8)), "scope.above", {"variable": "melt_flow", "limit": 1.7}),
+    ("dvs-2207-11", joint(pipe(material="PP-R", melt_flow=0.3)), "scope.below", {"limit": 0.4}),
+    ("dvs-2207-1:2005", joint(pipe(), pipe(melt_flow=0.1)), "scope.below", {"variable": "melt_flow"}),
+    (
+        "dvs-2207-1:2015",
+        joint(pipe(out_of_round=0.83)),
+        "out_of_round",
+        {"measured_mm": 0.83, "limit_mm": 0.82},
+    ),
+    ("dvs-2207-1:2015", joint(pipe(), pipe(out_of_round=2.0)), "out_of_round", {"measured_mm": 2.0}),
     ("dvs-2207-1:2015", joint(ambient=None), "ambient.missing", {}),
     ("dvs-2207-1:2015", joint(pipe(dn=20, wall=10)), "pipe.impossible", {"wall_mm": 10}),
     ("dvs-2207-1:2015", joint(pipe(dn=20, wall=0)), "pipe.impossible", {"wall_mm": 0}),
@@ -68,3 +78,10 @@ def test_workshop_reduction_is_declared_halves_cooling_and_is_named() -> None:
     assert half_s == pytest.approx(full_s / 2)
     assert RemarkCode.WORKSHOP_REDUCTION in [remark.code for remark in half.remarks]
     assert RemarkCode.WORKSHOP_REDUCTION not in [remark.code for remark in full.remarks]
+
+
+def test_a_melt_flow_rate_that_was_not_entered_is_remarked_where_the_scope_names_one() -> None:
+    procedure = load_procedure("dvs-2207-1:2005")
+    unknown, known = compute_plan(joint(), procedure), compute_plan(joint(pipe(melt_flow=0.5)), procedure)
+    assert RemarkCode.MELT_FLOW_UNKNOWN in [remark.code for remark in unknown.remarks]
+    assert RemarkCode.MELT_FLOW_UNKNOWN not in [remark.code for remark in known.remarks]
