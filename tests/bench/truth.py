@@ -23,7 +23,8 @@ BOUNDARIES = (
 CLEAR_SIGMAS = 3.6
 NEAR_GAP_S = 1.0
 KNEE_REACH_S = 0.25
-KNEE_SEARCH_S = 8.0
+KNEE_BEFORE_S = 0.5
+KNEE_AFTER_S = 8.0
 """A ramp that ends below its band is over this long after its script gave up, even on a slow pump."""
 State = Literal["broken", "kept", "near"]
 """A limit is broken by a clear margin, kept, or broken by less than could be called."""
@@ -68,7 +69,9 @@ def true_times(trajectory: Trajectory, plan: JointPlan) -> list[float]:
     entered = next((k for k in range(first, last) if bars[k] >= entered_bar), None)
     if entered is None:
         reach = round(KNEE_REACH_S / STEP_S)
-        inside = range(first + reach, trajectory.index_at(times[4] + KNEE_SEARCH_S))
+        # The contact itself bends the curve too: look no earlier than shortly before the script gave up.
+        begin = max(first + reach, trajectory.index_at(times[4] - KNEE_BEFORE_S))
+        inside = range(begin, trajectory.index_at(times[4] + KNEE_AFTER_S))
         entered = min(inside, key=lambda k: bars[k - reach] - 2.0 * bars[k] + bars[k + reach])
     return [*times[:4], entered * STEP_S, end_s]
 

@@ -80,6 +80,17 @@ def test_a_pump_that_reaches_the_band_late_begins_cooling_late():
     assert trajectory.sample_at(at_s - 0.01).cylinder_bar < lowest_bar
 
 
+def test_a_ramp_that_ends_below_the_band_begins_cooling_at_its_knee():
+    joint = _joint()
+    low = Fault(kind="cooling_pressure", magnitude=-0.3 * joint.scenario.targets.joining_interface_MPa)
+    trajectory = simulate(replace(joint.scenario, fault=(low,)))
+    at_s = true_times(trajectory, joint.plan)[4]
+    settled_bar = trajectory.sample_at(at_s + 3.0).cylinder_bar
+    risen_bar = settled_bar - joint.scenario.rig.drag_bar
+    assert trajectory.sample_at(at_s).cylinder_bar > settled_bar - 0.15 * risen_bar
+    assert trajectory.sample_at(at_s - 0.5).cylinder_bar < settled_bar - 0.05 * risen_bar
+
+
 def test_an_edge_in_a_gap_is_not_clear():
     joint = replace(_joint(), with_carriage=False)
     silent = Fault(kind="dropout", phase="heat_soak", after_s=-0.5, duration_s=1.0)
