@@ -75,10 +75,14 @@ class BandReader:
         if band is None:
             return NO_RULE
         self.check_unit(band.unit, units, place)
+        low = self.formula(band.min, band.unit, (*place, "min"))
+        high = self.formula(band.max, band.unit, (*place, "max"))
+        target = self.formula(band.target, band.unit, (*place, "target"))
         return BandRule(
-            min=self.formula(band.min, band.unit, (*place, "min")),
-            target=self.formula(band.target, band.unit, (*place, "target")),
-            max=self.formula(band.max, band.unit, (*place, "max")),
+            min=low,
+            # The same formula is worked out once: the planner looks at the identity.
+            target=low if target == low else high if target == high else target,
+            max=high,
             source=self.source(band.source, (*place, "source")),
             materials=self.materials(band.materials, (*place, "materials")),
         )

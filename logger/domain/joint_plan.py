@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 
 from logger.domain.band import Band
 from logger.domain.phase import Phase
-from logger.domain.procedure import BeadMeasure, CoolingEndKind, PreparationCode
+from logger.domain.procedure import BeadMeasure, CoolingEndKind, PreparationLimit
 from logger.domain.source import NOT_GIVEN, Source
 
 
@@ -39,15 +39,6 @@ class CoolingEnd:
 
     kind: CoolingEndKind
     duration_s: Band
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PreparationLimit:
-    """One check before the plate goes in, with its limit where it has one."""
-
-    code: PreparationCode
-    limit_mm: Band
-    source: Source
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -226,9 +226,27 @@ class PreparationCode(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PreparationLimit:
+    """One check before the plate goes in, with its limit where it has one."""
+
+    code: PreparationCode
+    limit_mm: Band
+    source: Source
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PreparationRule:
+    """The rule of one check; `constant` is the check itself where its limit does not depend on the joint."""
+
     code: PreparationCode
     limit_mm: BandRule
+    constant: PreparationLimit | None = field(init=False, default=None, compare=False, repr=False)
+
+    def __post_init__(self) -> None:
+        band = self.limit_mm.constant
+        if band is not None:
+            limit = PreparationLimit(code=self.code, limit_mm=band, source=self.limit_mm.source)
+            object.__setattr__(self, "constant", limit)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,20 +1,22 @@
 """From a joint and a procedure to the plan: pressures, times, bead, temperatures, each with its source."""
 
 import math
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import replace
 
 from logger.domain.band import NO_BAND, Band
 from logger.domain.geometry import pipe_area_mm2
-from logger.domain.joint import Joint
-from logger.domain.joint_plan import CoolingEnd, JointPlan, PlanStep, PreparationLimit
+from logger.domain.joint import Joint, PipeEnd
+from logger.domain.joint_plan import CoolingEnd, JointPlan, PlanStep
 from logger.domain.notices import WORKSHOP_OPTION, RefusalCode
-from logger.domain.phase import Phase
+from logger.domain.phase import PHASES, Phase
 from logger.domain.procedure import (
     NO_RULE,
     BandRule,
     CoolingEndKind,
     PreparationCode,
+    PreparationLimit,
     Procedure,
     SoakLimit,
     StepRule,
@@ -75,13 +77,7 @@ def _plan(joint: Joint, procedure: Procedure) -> JointPlan:
         soak_limit_source=procedure.soak_limit_source,
         bead_measure=procedure.bead_measure,
         cooling_ends=_cooling_ends(procedure, inputs),
-        preparation=tuple(
-            PreparationLimit(
-                code=rule.code, limit_mm=_band(rule.limit_mm, inputs), source=rule.limit_mm.source
-            )
-            for rule in procedure.preparation
-            if rule.code is not PreparationCode.SKIN_REMOVED or end.skin_diameter_mm is not None
-        ),
+        preparation=tuple(_preparation(procedure, end, inputs)),
         notes=procedure.notes,
         procedure_digest=procedure.digest,
         cautions=cautions_of(joint, procedure, area_mm2),
@@ -93,53 +89,59 @@ class _Gauge:
     """Interface pressure to gauge pressure for one joint."""
 
     def __init__(self, pipe_area: float, joint: Joint) -> None:
-        self._drag_bar = joint.drag_pressure_bar
-        self._bar_per_MPa = (
-            None if joint.piston_area_mm2 is None else _BAR_PER_MPA * pipe_area / joint.piston_area_mm2
-        )
+        piston_area = joint.piston_area_mm2
+        self._is_known = joint.drag_pressure_bar is not None and piston_area is not None
+        self._drag_bar = joint.drag_pressure_bar or 0.0
+        self._bar_per_MPa = _BAR_PER_MPA * pipe_area / piston_area if piston_area else 0.0
 
     def band(self, interface: Band) -> Band:
-        if not interface.is_given or self._drag_bar is None or self._bar_per_MPa is None:
+        if not self._is_known or not interface.is_given:
             return NO_BAND
+        drag, scale = self._drag_bar, self._bar_per_MPa
+        low, target, high = interface.min, interface.target, interface.max
         return Band(
-            min=self._edge(interface.min),
-            target=self._edge(interface.target),
-            max=self._edge(interface.max),
+            min=None if low is None else low * scale + drag,
+            target=None if target is None else target * scale + drag,
+            max=None if high is None else high * scale + drag,
             source=interface.source,
         )
 
     def drag_or_less(self, procedure: Procedure) -> Band:
-        if self._drag_bar is None or self._bar_per_MPa is None:
+        if not self._is_known:
             return NO_BAND
         return Band(max=self._drag_bar, source=procedure.soak_limit_source)
-
-    def _edge(self, interface_MPa: float | None) -> float | None:
-        if interface_MPa is None or self._drag_bar is None or self._bar_per_MPa is None:
-            return None
-        return interface_MPa * self._bar_per_MPa + self._drag_bar
 
 
 def _band(rule: BandRule, inputs: Inputs) -> Band:
     if rule.constant is not None:
         return rule.constant
-    band = Band(
-        min=None if rule.min is None else value_of(rule.min, inputs),
-        target=None if rule.target is None else value_of(rule.target, inputs),
-        max=None if rule.max is None else value_of(rule.max, inputs),
-        source=rule.source,
-    )
-    return band if band.is_given else NO_BAND
+    low = None if rule.min is None else value_of(rule.min, inputs)
+    high = None if rule.max is None else value_of(rule.max, inputs)
+    if rule.target is None:
+        target = None
+    elif rule.target is rule.min:
+        target = low
+    elif rule.target is rule.max:
+        target = high
+    else:
+        target = value_of(rule.target, inputs)
+    if low is target is high is None:
+        return NO_BAND
+    return Band(min=low, target=target, max=high, source=rule.source)
 
 
 def _steps(procedure: Procedure, inputs: Inputs, gauge: _Gauge) -> Iterator[PlanStep]:
     wall_mm = inputs.wall
     rules = [rule for rule in procedure.steps if rule.wall_above_mm < wall_mm <= rule.wall_up_to_mm]
-    phases = [rule.phase for rule in rules]
-    seen: dict[Phase, int] = {}
+    if len(rules) == len(PHASES):
+        for rule in rules:
+            yield _step(rule, None, procedure, inputs, gauge)
+        return
+    seen = Counter[Phase]()
+    repeated = {phase for phase, times in Counter(rule.phase for rule in rules).items() if times > 1}
     for rule in rules:
-        seen[rule.phase] = seen.get(rule.phase, 0) + 1
-        number = seen[rule.phase] if phases.count(rule.phase) > 1 else None
-        yield _step(rule, number, procedure, inputs, gauge)
+        seen[rule.phase] += 1
+        yield _step(rule, seen[rule.phase] if rule.phase in repeated else None, procedure, inputs, gauge)
 
 
 def _step(
@@ -165,6 +167,15 @@ def _cooling_ends(procedure: Procedure, inputs: Inputs) -> tuple[CoolingEnd, ...
         CoolingEnd(kind=kind, duration_s=_band(rules[kind], inputs)) if kind in rules else _SILENT_END[kind]
         for kind in CoolingEndKind
     )
+
+
+def _preparation(procedure: Procedure, end: PipeEnd, inputs: Inputs) -> Iterator[PreparationLimit]:
+    for rule in procedure.preparation:
+        if rule.code is PreparationCode.SKIN_REMOVED and end.skin_diameter_mm is None:
+            continue
+        yield rule.constant or PreparationLimit(
+            code=rule.code, limit_mm=_band(rule.limit_mm, inputs), source=rule.limit_mm.source
+        )
 
 
 def _reduced(steps: tuple[PlanStep, ...], wall_mm: float, procedure: Procedure) -> tuple[PlanStep, ...]:

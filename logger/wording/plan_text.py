@@ -5,9 +5,9 @@ import textwrap
 from collections.abc import Callable, Iterable
 
 from logger.domain.band import Band
-from logger.domain.joint_plan import JointPlan, PlanStep, PreparationLimit
+from logger.domain.joint_plan import JointPlan, PlanStep
 from logger.domain.phase import Phase
-from logger.domain.procedure import CoolingEndKind
+from logger.domain.procedure import CoolingEndKind, PreparationLimit
 from logger.domain.source import Mark, Source
 from logger.wording.findings import SUBJECTS
 from logger.wording.notices import PREPARATION_TEXTS, text_of
