@@ -100,13 +100,24 @@ def cooling_pressure(case: Case) -> Outcome:
     for index, step in enumerate(steps):
         needed_s = step.duration_s.min if step.duration_s.min is not None else step.duration_s.target
         until_s = end_s if needed_s is None else min(end_s, begin_s + needed_s)
-        settled_s = SETTLE_S if index else _overshoot_over_s(case, begin_s)
+        settled_s = (
+            _lowered_s(case, step.gauge_pressure_bar, begin_s) if index else _overshoot_over_s(case, begin_s)
+        )
         if step.gauge_pressure_bar.is_given:
             outcome += _in_band(
                 case, "cooling.pressure", step.gauge_pressure_bar, (begin_s + settled_s, until_s - EDGE_S)
             )
         begin_s = until_s
     return outcome
+
+
+def _lowered_s(case: Case, band: Band, begin_s: float) -> float:
+    """How long the pressure took to come down to a later stage: the one before may last past its minimum."""
+    smooth = smoothed(case.pressure.window(begin_s, begin_s + REACH_S), FAST_AVERAGING_S).series
+    for t_s, bar in zip(smooth.t_s, smooth.values, strict=True):
+        if band.max is None or bar <= band.max:
+            return min(t_s - begin_s + SETTLE_S, REACH_S)
+    return REACH_S
 
 
 def missing_pressure(case: Case) -> Outcome:

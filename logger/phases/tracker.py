@@ -34,7 +34,8 @@ UNSEEN_SHARE = 0.6
 class Tracked:
     """What the tracker remembers. `phase` is None outside a heating cycle; `since_s` when that began.
 
-    `finished_at_s` is the time of the release that ended a whole cycle.
+    `finished_at_s` is the time of the release that ended a whole cycle; `left_on` says that the pressure was
+    let down so late that the soak may have been under pressure: what follows may be the joint being closed.
     """
 
     hints: Hints = NO_HINTS
@@ -49,6 +50,7 @@ class Tracked:
     peak_bar: float = 0.0
     soak_bar: float | None = None
     away_s: float | None = None
+    left_on: bool = False
     plate_in: bool | None = None
     finished_at_s: float | None = None
 
@@ -144,6 +146,7 @@ def _enter(state: Tracked, cue: Cue, at_s: float) -> tuple[Tracked, Change]:
         rest_mm=state.rest_mm if keep_rest or after is Phase.COOLING else state.carriage_mm,
         soak_bar=state.soak_bar if keep_rest and cue is not Cue.LET_DOWN else None,
         away_s=None,
+        left_on=cue is Cue.LET_DOWN and _left_on_pressure(state),
         peak_bar=0.0,
         finished_at_s=at_s if cue is Cue.RELEASED else None,
     )
@@ -238,7 +241,7 @@ def _rising(state: Tracked) -> float | None:
 def _pressed_again(state: Tracked) -> float | None:
     soak_s = state.changed_s - state.since_s
     unseen_s = UNSEEN_SHARE * state.hints.soak_s if state.hints.soak_s is not None else SOAK_UNKNOWN_S
-    early = 0.0 < soak_s < max(unseen_s, _early_s(state))
+    early = 0.0 < soak_s < max(unseen_s, _early_s(state)) and not state.left_on
     return state.changed_s if state.high and early and _in_zone_s(state) >= PRESSED_S else None
 
 
