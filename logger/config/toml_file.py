@@ -34,7 +34,7 @@ class Document:
         try:
             self.tables: dict[str, Any] = tomllib.loads(text)
         except tomllib.TOMLDecodeError as error:
-            raise InputError(*_toml_fault(str(error)), file=file, line=_toml_line(str(error))) from None
+            raise InputError(_toml_fault(str(error)), file=file, line=_toml_line(str(error), text)) from None
         self._line_of = _lines_of_keys(text.splitlines())
 
     def error(self, place: Place, message: str) -> InputError:
@@ -63,7 +63,8 @@ class Document:
         if fault["type"] == "extra_forbidden":
             message = f"unknown key{_nearest_key(str(place[-1]), _keys_at(model, fault['loc'][:-1]))}"
         elif fault["type"] == "missing":
-            message = "required key is missing"
+            is_entry = isinstance(fault["loc"][-1], int)
+            message = "has too few entries" if is_entry else "required key is missing"
         elif fault["type"] in ("union_tag_invalid", "union_tag_not_found"):
             tag = str(fault["ctx"]["discriminator"]).strip("'")
             place, message = (*place, tag), f"must be one of {_tags(model, fault['loc'], tag)}"
@@ -76,10 +77,12 @@ class Document:
         place: list[str | int] = []
         at: Any = self.tables
         for index, part in enumerate(loc):
-            known = (isinstance(at, dict) and part in at) or (isinstance(at, list) and isinstance(part, int))
+            known = (isinstance(at, dict) and part in at) or (
+                isinstance(at, list) and isinstance(part, int) and part < len(at)
+            )
             if known:
                 at = at[part]
-            elif index < len(loc) - 1 or not isinstance(at, dict) or "[" in str(part):
+            elif index < len(loc) - 1 or isinstance(part, int) or not isinstance(at, dict) or "[" in part:
                 continue
             place.append(part)
         return tuple(place) or tuple(loc)
@@ -165,13 +168,13 @@ def _parts(dotted: str) -> Place:
     return tuple(part.strip().strip("\"'") for part in dotted.split("."))
 
 
-def _toml_fault(text: str) -> tuple[str]:
-    return (f"is not TOML: {re.sub(r' *[(]at line.*', '', text)}",)
+def _toml_fault(fault: str) -> str:
+    return f"is not TOML: {re.sub(r' *[(]at .*', '', fault)}"
 
 
-def _toml_line(text: str) -> int | None:
-    match = re.search(r"at line (\d+)", text)
-    return int(match.group(1)) if match else None
+def _toml_line(fault: str, text: str) -> int:
+    match = re.search(r"at line (\d+)", fault)
+    return int(match.group(1)) if match else max(1, len(text.splitlines()))
 
 
 def _keys_at(model: type[BaseModel], loc: Sequence[str | int]) -> list[str]:

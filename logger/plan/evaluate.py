@@ -1,5 +1,6 @@
 """Value of a formula for one joint. Total: a tree ends in a number, `None` or a named refusal."""
 
+import math
 from bisect import bisect_left, bisect_right
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -58,14 +59,17 @@ def value_of(formula: Formula | None, inputs: Inputs) -> float | None:
 
     Raises:
         ProcedureRefusal: `table.ended` outside a table's rows, `ambient.missing` where ambient is asked for,
-            `formula.undefined` on a division by zero.
+            `formula.undefined` on a division by zero or a number beyond all bounds.
     """
     if formula is None:
         return None
     try:
-        return _value(formula.tree, inputs)
+        value = _value(formula.tree, inputs)
     except ZeroDivisionError:
         raise ProcedureRefusal(RefusalCode.FORMULA_UNDEFINED) from None
+    if value is not None and not math.isfinite(value):
+        raise ProcedureRefusal(RefusalCode.FORMULA_UNDEFINED)
+    return value
 
 
 def _value(tree: Expression, inputs: Inputs) -> float | None:
