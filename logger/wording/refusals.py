@@ -26,7 +26,7 @@ _TEXTS: dict[str, str] = {
         "allows {limit_mm:.2f} mm out of round, this end has {measured_mm:.2f} mm: re-round it; {source}"
     ),
     RefusalCode.WORKSHOP_NOT_COVERED: "allows no workshop reduction for a wall of {wall_mm:.2f} mm",
-    RefusalCode.FORMULA_UNDEFINED: "has a formula without a value for this pipe (division by zero); correct it",
+    RefusalCode.FORMULA_UNDEFINED: "has a formula without a value for this pipe; correct it",
 }
 
 _VARIABLES = {

@@ -1,4 +1,4 @@
-"""The example of a company procedure: read from a folder of its own, planned, and each of its keys matters."""
+"""The example of a company procedure: read from a folder of its own, planned, refused outside its scope."""
 
 from importlib import resources
 from pathlib import Path
