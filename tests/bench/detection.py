@@ -93,6 +93,8 @@ def _header(options: argparse.Namespace, failed: list[str]) -> Iterator[str]:
     yield f"Plan {'unknown' if options.no_plan else 'known'}; hydraulic lag 0.05 to 0.5 s, never told."
     python = f"{platform.python_implementation()} {platform.python_version()}"
     yield f"{python}, {platform.machine()}, {options.jobs} jobs"
+    if options.no_plan:
+        yield "Without a plan the joining band is unknown: cooling.start is held against it all the same."
     if options.ruptures and not find_spec("ruptures"):
         yield "ruptures is not installed: its columns are left out"
     if failed:

@@ -85,10 +85,13 @@ def test_a_ramp_that_ends_below_the_band_begins_cooling_at_its_knee():
     low = Fault(kind="cooling_pressure", magnitude=-0.3 * joint.scenario.targets.joining_interface_MPa)
     trajectory = simulate(replace(joint.scenario, fault=(low,)))
     at_s = true_times(trajectory, joint.plan)[4]
-    settled_bar = trajectory.sample_at(at_s + 3.0).cylinder_bar
-    risen_bar = settled_bar - joint.scenario.rig.drag_bar
-    assert trajectory.sample_at(at_s).cylinder_bar > settled_bar - 0.15 * risen_bar
-    assert trajectory.sample_at(at_s - 0.5).cylinder_bar < settled_bar - 0.05 * risen_bar
+    before_bar, knee_bar, after_bar = (
+        trajectory.sample_at(t).cylinder_bar for t in (at_s - 0.6, at_s, at_s + 0.6)
+    )
+    touch_bar = trajectory.sample_at(trajectory.start_of("pressure_build_up")).cylinder_bar
+    even_rise_bar = 0.6 * (knee_bar - touch_bar) / (at_s - trajectory.start_of("pressure_build_up"))
+    assert knee_bar - before_bar == pytest.approx(even_rise_bar, rel=0.2)
+    assert after_bar - knee_bar < 0.3 * even_rise_bar
 
 
 def test_an_edge_in_a_gap_is_not_clear():
