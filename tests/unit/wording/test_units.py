@@ -12,7 +12,7 @@ def test_published_equivalents() -> None:
     """1 bar = 14.5038 psi; 0.15 N/mm2 = 21.76 psi; 25.4 mm = 1 in; 220 degC = 428 degF."""
     assert INCH.gauge_of(1.0) == pytest.approx(14.5038, abs=0.0001)
     assert INCH.interface_of(0.15) == pytest.approx(21.76, abs=0.005)
-    assert INCH.length_of(25.4) == 1.0
+    assert INCH.length_of(25.4) == pytest.approx(1.0)
     assert INCH.area_of(25.4**2) == pytest.approx(1.0)
     assert INCH.temperature_of(220.0) == pytest.approx(428.0)
     assert Units(pressure=PressureUnit.MPA).gauge_of(12.0) == pytest.approx(1.2)
