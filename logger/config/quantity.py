@@ -41,11 +41,42 @@ _DIMENSION_NAME = {
 }  # fmt: skip
 
 
+# Only what is measured on a rig: reading the library's own list of units takes half a second, and would take
+# "5 a" for five years. The library spells the degree sign "degree".
+_UNITS = """
+meter = [length] = m
+millimeter = 0.001 * meter = mm
+centimeter = 0.01 * meter = cm
+micrometer = 1e-6 * meter = um = µm
+inch = 0.0254 * meter = in
+foot = 12 * inch = ft
+second = [time] = s
+millisecond = 0.001 * second = ms
+minute = 60 * second = min
+hour = 60 * minute = h
+hertz = 1 / second = Hz
+kilogram = [mass] = kg
+newton = kilogram * meter / second ** 2 = N
+kilonewton = 1000 * newton = kN
+pascal = newton / meter ** 2 = Pa
+kilopascal = 1000 * pascal = kPa
+megapascal = 1e6 * pascal = MPa
+bar = 1e5 * pascal
+millibar = 100 * pascal = mbar
+pound_force_per_square_inch = 6894.757293168362 * pascal = psi
+kelvin = [temperature]; offset: 0 = K
+degree_Celsius = kelvin; offset: 273.15 = degC = degreeC
+degree_Fahrenheit = 5 / 9 * kelvin; offset: 255.3722222222222 = degF = degreeF
+"""
+
+
 @cache
 def _registry() -> "pint.UnitRegistry[float]":
     import pint
 
-    return pint.UnitRegistry(cache_folder=None)
+    registry: pint.UnitRegistry[float] = pint.UnitRegistry(None)
+    registry.load_definitions(_UNITS.splitlines())
+    return registry
 
 
 def parse_quantity(text: object, kind: Kind) -> float:
