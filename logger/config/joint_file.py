@@ -7,12 +7,13 @@ from typing import Any
 
 from pydantic import Field
 
+from logger.config.cylinders import checked_piston_area_mm2
 from logger.config.formula import nearest
 from logger.config.pipe_table import pipe_ends
 from logger.config.procedures import available_procedures
 from logger.config.quantity import Area, Length, Pressure, Rod, Temperature
 from logger.config.toml_file import Document, FileModel, Place, read_document
-from logger.domain.geometry import PressurisedSide, piston_area_mm2
+from logger.domain.geometry import PressurisedSide
 from logger.domain.joint import Joint
 from logger.domain.notices import JOINT_OPTIONS
 from logger.domain.rig import Rig
@@ -110,22 +111,22 @@ def cylinder_area_mm2(document: Document, table: CylinderTable, place: Place) ->
     """Return the piston area that a `[rig]` table gives, None where it gives none.
 
     Raises:
-        InputError: both ways given, one given in part, or a rod that fills the bore.
+        InputError: bore, rod and cylinders given in part, a rod that fills the bore, or a cylinder_area that
+            differs from what they give.
     """
     bore, rod, cylinders = table.bore, table.rod, table.cylinders
     parts = {"bore": bore, "rod": rod, "cylinders": cylinders}
     given = [key for key, value in parts.items() if value is not None]
-    if table.cylinder_area is not None:
-        if given:
-            raise document.error((*place, given[0]), "cylinder_area is given too; leave one out")
-        return table.cylinder_area
     if not given:
-        return None
+        return table.cylinder_area
     if bore is None or rod is None or cylinders is None:
         missing = [key for key in parts if key not in given]
         raise document.error(
             (*place, given[0]), f"bore, rod and cylinders belong together; add {', '.join(missing)}"
         )
-    if rod >= bore:
-        raise document.error((*place, "rod"), f"rod {rod:g} mm fills the bore of {bore:g} mm")
-    return piston_area_mm2(bore, rod, cylinders, table.pressurised)
+    return checked_piston_area_mm2(
+        document,
+        place,
+        (bore, rod, cylinders, table.pressurised),
+        (table.cylinder_area, (*place, "cylinder_area")),
+    )

@@ -2,11 +2,10 @@
 
 import math
 import re
-from collections.abc import Callable
 from functools import cache
 from typing import TYPE_CHECKING, Annotated, NamedTuple
 
-from pydantic import BeforeValidator
+from pydantic import BeforeValidator, WithJsonSchema
 
 if TYPE_CHECKING:
     import pint
@@ -163,14 +162,20 @@ def _unit(text: str) -> "pint.Unit | None":
         return None
 
 
-def _reader(kind: Kind) -> Callable[[object], float]:
-    return lambda text: parse_quantity(text, kind)
+def _reader(kind: Kind) -> BeforeValidator:
+    return BeforeValidator(lambda text: parse_quantity(text, kind))
 
 
-Length = Annotated[float, BeforeValidator(_reader(LENGTH))]
-Rod = Annotated[float, BeforeValidator(_reader(ROD))]
-Area = Annotated[float, BeforeValidator(_reader(AREA))]
-Pressure = Annotated[float, BeforeValidator(_reader(PRESSURE))]
-Temperature = Annotated[float, BeforeValidator(_reader(TEMPERATURE))]
-Frequency = Annotated[float, BeforeValidator(_reader(FREQUENCY))]
-Duration = Annotated[float, BeforeValidator(_reader(DURATION))]
+def _published(kind: Kind) -> WithJsonSchema:
+    return WithJsonSchema(
+        {"type": "string", "description": f"{kind.name} with its unit", "examples": [kind.example.strip('"')]}
+    )
+
+
+Length = Annotated[float, _reader(LENGTH), _published(LENGTH)]
+Rod = Annotated[float, _reader(ROD), _published(ROD)]
+Area = Annotated[float, _reader(AREA), _published(AREA)]
+Pressure = Annotated[float, _reader(PRESSURE), _published(PRESSURE)]
+Temperature = Annotated[float, _reader(TEMPERATURE), _published(TEMPERATURE)]
+Frequency = Annotated[float, _reader(FREQUENCY), _published(FREQUENCY)]
+Duration = Annotated[float, _reader(DURATION), _published(DURATION)]

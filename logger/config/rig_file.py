@@ -4,16 +4,14 @@ import re
 from pathlib import Path
 
 from logger.config.channel_reader import ChannelReader
+from logger.config.cylinders import checked_piston_area_mm2
 from logger.config.quantity import GAUGE_POINT, parse_quantity
 from logger.config.rig_tables import BusTable, LineTable, ReplayTable, RigFile, RtuTable, TcpTable
 from logger.config.rtu_budget import overload_of
 from logger.config.toml_file import Document, read_document
 from logger.domain.bus import Bus, Installation, ModbusRtuBus, ModbusTcpBus, ReplayBus, SerialLineBus
 from logger.domain.channel import Quantity
-from logger.domain.geometry import piston_area_mm2
 from logger.domain.rig import Origin, Rig
-
-_PLATE_SHARE = 0.001
 
 
 def load_rig(path: Path) -> Installation:
@@ -85,17 +83,12 @@ class _Reader:
         table, given = self._file.cylinders, self._file.cylinder_area
         if table is None:
             return given
-        if table.rod >= table.bore:
-            raise self._document.error(
-                ("cylinders", "rod"), f"rod {table.rod:g} mm fills the bore of {table.bore:g} mm"
-            )
-        area = piston_area_mm2(table.bore, table.rod, table.count, table.pressurised)
-        if given is not None and abs(area - given) > _PLATE_SHARE * given:
-            raise self._document.error(
-                ("cylinder_area",),
-                f"{given:.1f} mm2 differs from the {area:.1f} mm2 of bore, rod and count; correct one",
-            )
-        return area
+        return checked_piston_area_mm2(
+            self._document,
+            ("cylinders",),
+            (table.bore, table.rod, table.count, table.pressurised),
+            (given, ("cylinder_area",)),
+        )
 
     def _bus(self, name: str, table: BusTable) -> Bus:
         match table:

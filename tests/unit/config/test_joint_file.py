@@ -68,6 +68,12 @@ def test_bore_rod_and_cylinders() -> None:
     assert joint.piston_area_mm2 == pytest.approx(1413.717, abs=0.001)
 
 
+def test_a_plate_with_three_digits_agrees_with_bore_and_rod() -> None:
+    cylinders = 'cylinder_area = "14.1 cm2"\nbore = "50 mm"\nrod = "40 mm"\ncylinders = 2'
+    joint = joint_of(TEXT.replace('cylinder_area = "6.29 cm2"', cylinders))
+    assert joint.piston_area_mm2 == pytest.approx(1413.717, abs=0.001)
+
+
 def test_an_agreeing_wall_governs_over_sdr() -> None:
     joint = joint_of(TEXT.replace("sdr = 11", 'sdr = 11\nwall_thickness = "16.4 mm"'))
     assert (joint.pipe_a.wall_mm, joint.pipe_a.sdr) == (16.4, 11.0)
@@ -137,8 +143,9 @@ WRONG = [
         "joint.toml:13: [rig] rod: rod 40 mm fills the bore of 40 mm",
     ),
     (
-        ("[rig]", '[rig]\nbore = "40 mm"'),
-        "joint.toml:12: [rig] bore: cylinder_area is given too; leave one out",
+        ("[rig]", '[rig]\nbore = "50 mm"\nrod = "40 mm"\ncylinders = 2'),
+        "joint.toml:15: [rig] cylinder_area: 629.0 mm2 differs from the 1413.7 mm2 of bore, rod and number; "
+        "correct one",
     ),
     (
         ("[pipe]", 'options = ["workshop"]\n[pipe]'),

@@ -188,7 +188,7 @@ WRONG = [
     (
         ('gauge_side = "line"', '[cylinders]\nbore = "50 mm"\nrod = "40 mm"\ncount = 2'),
         "rig.toml:2: cylinder_area: "
-        "629.0 mm2 differs from the 1413.7 mm2 of bore, rod and count; correct one",
+        "629.0 mm2 differs from the 1413.7 mm2 of bore, rod and number; correct one",
     ),
 ]
 
