@@ -7,7 +7,7 @@ from pydantic import Field
 from logger.domain.band import Band
 from logger.domain.joint_plan import CoolingEnd, JointPlan, Notice, PlanStep
 from logger.domain.phase import Phase
-from logger.domain.procedure import BeadMeasure, CoolingEndKind
+from logger.domain.procedure import BeadMeasure, CoolingEndKind, PreparationCode, PreparationLimit
 from logger.domain.source import Mark, Source
 from logger.wire.model import WireModel, document_of, text_of
 
@@ -42,6 +42,15 @@ class CoolingEndModel(WireModel):
     duration_s: BandModel
 
 
+class PreparationModel(WireModel):
+    """One check before the plate goes in; its limit is in mm, all null where it has none."""
+
+    code: PreparationCode
+    limit_mm: BandModel
+    source: str
+    mark: Mark
+
+
 class NoticeModel(WireModel):
     """A caution or remark: a code and its parameters."""
 
@@ -72,6 +81,8 @@ class PlanModel(WireModel):
     soak_limit_mark: Mark
     bead_measure: BeadMeasure
     cooling_ends: tuple[CoolingEndModel, ...]
+    preparation: tuple[PreparationModel, ...]
+    notes: tuple[str, ...]
     procedure_digest: str
     cautions: tuple[NoticeModel, ...]
     remarks: tuple[NoticeModel, ...]
@@ -112,6 +123,16 @@ def plan_model(plan: JointPlan) -> PlanModel:
             CoolingEndModel(kind=end.kind, duration_s=_band_model(end.duration_s))
             for end in plan.cooling_ends
         ),
+        preparation=tuple(
+            PreparationModel(
+                code=check.code,
+                limit_mm=_band_model(check.limit_mm),
+                source=check.source.text,
+                mark=check.source.mark,
+            )
+            for check in plan.preparation
+        ),
+        notes=plan.notes,
         procedure_digest=plan.procedure_digest,
         cautions=tuple(_notice_model(notice) for notice in plan.cautions),
         remarks=tuple(_notice_model(notice) for notice in plan.remarks),
@@ -140,6 +161,15 @@ def plan_value(model: PlanModel) -> JointPlan:
         cooling_ends=tuple(
             CoolingEnd(kind=end.kind, duration_s=_band(end.duration_s)) for end in model.cooling_ends
         ),
+        preparation=tuple(
+            PreparationLimit(
+                code=check.code,
+                limit_mm=_band(check.limit_mm),
+                source=Source(mark=check.mark, text=check.source),
+            )
+            for check in model.preparation
+        ),
+        notes=model.notes,
         procedure_digest=model.procedure_digest,
         cautions=tuple(_notice(notice) for notice in model.cautions),
         remarks=tuple(_notice(notice) for notice in model.remarks),

@@ -12,7 +12,7 @@ from logger.domain.judgement import (
     Verdict,
 )
 from logger.domain.phase import PHASES, Phase
-from logger.domain.procedure import BeadMeasure, CoolingEndKind
+from logger.domain.procedure import BeadMeasure, CoolingEndKind, PreparationCode, PreparationLimit
 from logger.domain.rig import Origin
 from logger.domain.source import NOT_GIVEN, Mark, Source
 
@@ -53,6 +53,10 @@ PLAN = JointPlan(
     soak_limit_includes_drag=True,
     soak_limit_source=SOURCE,
     bead_measure=BeadMeasure.WIDTH,
+    preparation=(
+        PreparationLimit(code=PreparationCode.GAP, limit_mm=Band(max=0.5, source=SOURCE), source=SOURCE),
+    ),
+    notes=("One note of the procedure file.",),
     cooling_ends=(CoolingEnd(kind=CoolingEndKind.IN_MACHINE, duration_s=Band(min=60.0, source=SOURCE)),),
     procedure_digest="0f" * 32,
     cautions=(Notice(code="figures.unverified", parameters={"edition": "2031", "count": 3.0}),),

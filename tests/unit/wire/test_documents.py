@@ -45,9 +45,13 @@ def test_no_field_of_the_domain_is_left_out(document):
 
 @pytest.mark.parametrize("procedure_id", sorted(available_procedures()))
 def test_a_computed_plan_comes_back_as_it_went_out(procedure_id):
+    procedure = load_procedure(procedure_id)
     with as_file(files("configs").joinpath("examples", "joint.toml")) as example:
-        joint = replace(load_joint(example), procedure=procedure_id)
-    plan = compute_plan(joint, load_procedure(procedure_id))
+        joint = load_joint(example)
+    end = replace(
+        joint.pipe_a, material=sorted(procedure.materials)[0], outside_diameter_mm=250.0, wall_mm=22.7
+    )
+    plan = compute_plan(replace(joint, procedure=procedure_id, pipe_a=end, pipe_b=end), procedure)
     assert plan_from_json(plan_to_json(plan)) == plan
 
 
