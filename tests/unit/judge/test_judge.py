@@ -13,7 +13,7 @@ from logger.domain.rig import GaugeSide, Rig
 from logger.domain.sample import Sample
 from logger.judge.judge import judge
 from tests.drawn import DRAG_BAR, JOINING_BAR, Drawn, draw_joint
-from tests.unit.judge.plans import around, band, plan_of
+from tests.unit.judge.plans import JOINING, around, band, plan_of
 
 LINE_SIDE = Rig(name="drawn", gauge_side=GaugeSide.LINE)
 DRAWN = draw_joint()
@@ -193,9 +193,15 @@ def test_a_trace_that_ends_once_cooling_is_done_is_fine():
     assert judged(until(COOLING_S + 290)).verdict is Verdict.CONFORMING
 
 
-def test_a_trace_that_ends_on_the_limit_cannot_be_decided():
-    """280 s are asked for and cooling began 0.375 s before the end of the ramp."""
-    assert judged(until(COOLING_S - 0.375 + 280.0)).verdict is Verdict.UNDECIDED
+@pytest.mark.parametrize(
+    ("margin_s", "verdict"), [(0.2, Verdict.CONFORMING), (0.0, Verdict.UNDECIDED), (-0.2, Verdict.UNDECIDED)]
+)
+def test_a_trace_that_ends_about_when_cooling_is_done_is_held_to_the_guard_band(margin_s, verdict):
+    cut = until(COOLING_S + 200)
+    began_s = judged(cut).phases[-1].start.at_s
+    assert began_s is not None
+    seen_s = cut[-1].t_s - began_s
+    assert judged(cut, plan_of(cooling=((JOINING, seen_s - margin_s),))).verdict is verdict
 
 
 def dual_pressure(second_bar: float = 14.0, first_stage_s: float = 60.0) -> Drawn:
