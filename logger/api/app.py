@@ -7,6 +7,7 @@ from fastapi.responses import JSONResponse
 
 from logger.errors import BeadwatchError, InputError, ProcedureRefusal
 from logger.wire.live import AbortCommand, Accepted, ClaimCommand, Refused, StartCommand, StateMessage
+from logger.wording.refusals import refusal_text
 
 
 class RecorderPort(Protocol):
@@ -27,9 +28,8 @@ def app_of(recorder: RecorderPort, version: str) -> FastAPI:
 
     @app.exception_handler(BeadwatchError)
     async def refused(_: Request, error: BeadwatchError) -> JSONResponse:
-        kind = type(error).__name__
         status = 422 if isinstance(error, InputError | ProcedureRefusal) else 409
-        return JSONResponse(Refused(error=kind, message=str(error)).model_dump(), status_code=status)
+        return JSONResponse(_refused(error).model_dump(), status_code=status)
 
     @app.get("/v1/state")
     async def state(since: int = 0) -> StateMessage:
@@ -48,3 +48,11 @@ def app_of(recorder: RecorderPort, version: str) -> FastAPI:
         return await recorder.claim_joint(command)
 
     return app
+
+
+def _refused(error: BeadwatchError) -> Refused:
+    kind = type(error).__name__
+    if isinstance(error, ProcedureRefusal):
+        parameters = dict(error.parameters)
+        return Refused(error=kind, message=refusal_text(error), code=error.code, parameters=parameters)
+    return Refused(error=kind, message=str(error))

@@ -6,14 +6,14 @@ from typing import TypeVar
 import httpx
 from pydantic import BaseModel
 
-from logger.errors import BeadwatchError, DeviceError, InputError
+from logger.errors import BeadwatchError, DeviceError, InputError, ProcedureRefusal
 from logger.wire.live import AbortCommand, Accepted, ClaimCommand, Refused, StartCommand, StateMessage
 
 Message = TypeVar("Message", bound=BaseModel)
 
 
 class Link:
-    """One recorder. Methods raise DeviceError when it does not answer, InputError when it refuses input."""
+    """One recorder. Methods raise DeviceError when it does not answer, and what it refused a command with."""
 
     def __init__(self, socket: Path, timeout_s: float = 5.0) -> None:
         self._socket = socket
@@ -50,5 +50,7 @@ def _refusal(answer: httpx.Response) -> BeadwatchError:
         refused = Refused.model_validate_json(answer.content)
     except ValueError:
         return DeviceError(f"the recorder answered {answer.status_code}: {answer.text[:200]}")
+    if refused.code:
+        return ProcedureRefusal(refused.code, refused.parameters)
     kind = InputError if answer.status_code == httpx.codes.UNPROCESSABLE_ENTITY else DeviceError
     return kind(refused.message)

@@ -2,6 +2,8 @@
 
 from typing import Literal
 
+from pydantic import Field
+
 from logger.wire.model import WireModel
 
 
@@ -85,7 +87,9 @@ class Accepted(WireModel):
 
 
 class Refused(WireModel):
-    """A command was not carried out: kind of error and one line of text."""
+    """A command was not carried out: kind of error, one line of text, and `code` of a procedure's refusal."""
 
     error: str
     message: str
+    code: str = ""
+    parameters: dict[str, str | float] = Field(default_factory=dict)
