@@ -81,14 +81,15 @@ class Limit:
     severity: Severity = Severity.FAULT
 
     def check(self, measured: Measured, start_s: float | None, end_s: float | None) -> Outcome:
-        """Compare once; a limit that only gives a remark is never a reason for undecided."""
+        """Compare once; a remark decides nothing, so it needs no guard band and leaves nothing undecided."""
         held = measured.rounded(TIME_DIGITS if self.unit == "s" else VALUE_DIGITS)
-        answer = (against_max if self.is_max else against_min)(held, self.value)
+        compared = held if self.severity is Severity.FAULT else Measured(held.value)
+        answer = (against_max if self.is_max else against_min)(compared, self.value)
         if answer is Answer.INSIDE:
             return NOTHING
         if answer is Answer.CANNOT_TELL:
             too_close = f"{self.code}.within_uncertainty"
-            return Outcome(undecided=(too_close,)) if self.severity is Severity.FAULT else NOTHING
+            return Outcome(undecided=(too_close,))
         finding = Finding(
             code=self.code,
             severity=self.severity,

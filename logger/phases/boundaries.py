@@ -8,12 +8,13 @@ knee that ends the ramp); cooling ends at the first knee of the final release.
 
 from collections.abc import Sequence
 from itertools import pairwise
+from math import hypot
 
 from logger.domain.judgement import Boundary, PhaseSpan
 from logger.domain.phase import Phase
 from logger.phases.changeover import changeover_start, touch_by_carriage
-from logger.phases.edges import Knee, Piece, crossing, pieces_of
-from logger.phases.onset import ANY_LAG, Onset, fit_onset, pooled_lags
+from logger.phases.edges import Knee, Piece, crossing, pieces_of, thinned
+from logger.phases.onset import ANY_LAG, Before, Onset, delay_of, fit_onset, pooled_lags
 from logger.phases.pattern import Cycle
 from logger.phases.runs import Run
 from logger.phases.series import Series
@@ -22,7 +23,13 @@ from logger.phases.view import View
 BEFORE_S = 12.0
 AFTER_S = 8.0
 GAP_MARGIN_S = 0.3
-SETTLING_S = 0.5
+SETTLING_S = 3.0
+LET_DOWN_SHARE = 0.6
+AT_DRAG_SHARE = 0.08
+ONSET_PER_LAG = 0.25
+"""A corner that valve and transmitter round in another way than assumed moves the onset by this much lag."""
+PARTIAL_MIN_S = 8.0
+PARTIAL_READINGS = 400
 NOISES_UP = 10.0
 
 
@@ -46,7 +53,7 @@ def spans_of(cycle: Cycle, view: View) -> tuple[PhaseSpan, ...]:
         changeover = _boundary(view, fit, cycle.bead_up.end_s)
     else:
         changeover = changeover_start(view, low_from_s, touch.at_s or cycle.cooling.start_s, lags)
-    cooling = _cooling_start(view, cycle.cooling, touch)
+    cooling = _cooling_start(view, cycle.cooling, touch, lags)
     return _spans([bead_up, soak, changeover, touch, cooling, end])
 
 
@@ -76,6 +83,8 @@ def _boundary(view: View, fit: Onset | Knee | None, coarse_s: float | None = Non
     if fit is None:
         return Boundary(reason="edge_not_clear")
     knee = fit.knee if isinstance(fit, Onset) else fit
+    if isinstance(fit, Onset):
+        knee = Knee(knee.at_s, hypot(knee.u_s, ONSET_PER_LAG * delay_of(fit.lag_weights)[0]))
     gap = view.trace.pressure.gap_over(knee.at_s)
     if gap is not None:
         return Boundary(u_s=(gap[1] - gap[0]) / 12**0.5, reason="gap_over_boundary")
@@ -97,10 +106,13 @@ def _departure(view: View, series: Series, coarse_s: float, lags: Sequence[float
     inside = [k for k, piece in enumerate(pieces) if piece.start_s <= coarse_s]
     if not inside:
         return None
-    first, steepest = _foot(pieces, _steepest_near(pieces, inside[-1]), view)
+    is_rise = series is view.pressure
+    first, steepest = _foot(pieces, _steepest_near(pieces, inside[-1]), view, is_rise=is_rise)
     if first == 0:
         return None
-    return _bend(around, pieces[first - 1], pieces[first], pieces[steepest], view, lags)
+    if is_rise and _at_drag(pieces[first].level, view) and not _at_drag(pieces[first - 1].end_level, view):
+        return _off_drag(around, pieces[first], pieces[steepest], view, lags)
+    return _bend(around, pieces[first - 1 : first + 1], pieces[steepest], view, lags, is_rise=is_rise)
 
 
 def _with_jumps(pieces: tuple[Piece, ...], threshold: float) -> tuple[Piece, ...]:
@@ -120,7 +132,7 @@ def _steepest_near(pieces: tuple[Piece, ...], k: int) -> int:
     return max((j for j in (k - 1, k, k + 1) if 0 <= j < len(pieces)), key=lambda j: pieces[j].slope)
 
 
-def _foot(pieces: tuple[Piece, ...], k: int, view: View) -> tuple[int, int]:
+def _foot(pieces: tuple[Piece, ...], k: int, view: View, *, is_rise: bool) -> tuple[int, int]:
     """Index of the first piece of the rise that contains piece `k`, and of the steepest from there to `k`."""
     steepest = k
     while k > 0:
@@ -128,6 +140,9 @@ def _foot(pieces: tuple[Piece, ...], k: int, view: View) -> tuple[int, int]:
         rise = below.end_level - below.level
         slope = pieces[steepest].slope
         if below.slope < 0.08 * slope or rise < max(3 * view.noise, 0.03 * view.levels.step_bar):
+            break
+        # The rise began where it left travel drag; what lies below that is the stroke getting under way.
+        if is_rise and (_at_drag(pieces[k].level, view) or _at_drag(below.end_level, view)):
             break
         # A stroke that starts moving is far steeper than the build-up behind it: not the joint's knee.
         if below.slope > 4 * slope and below.end_level < pieces[k].level + 0.35 * view.levels.step_bar:
@@ -138,36 +153,69 @@ def _foot(pieces: tuple[Piece, ...], k: int, view: View) -> tuple[int, int]:
     return k, steepest
 
 
-def _bend(
-    series: Series, foot: Piece, first: Piece, steepest: Piece, view: View, lags: Sequence[float]
+def _at_drag(bar: float, view: View) -> bool:
+    """Whether a gauge pressure is no further above travel drag than noise and a starting ramp explain."""
+    drag_bar = view.hints.drag_bar
+    if drag_bar is None:
+        return False
+    return bar < drag_bar + max(view.noise, AT_DRAG_SHARE * view.levels.step_bar)
+
+
+def _off_drag(
+    series: Series, first: Piece, steepest: Piece, view: View, lags: Sequence[float]
 ) -> Onset | None:
-    """Fit the onset on the foot's last seconds and the lower part of the rise."""
+    """Fit the onset where the plateau at travel drag is too short or too noisy to stand out as a piece."""
+    drag_bar = view.hints.drag_bar or 0.0
+    crossing_s = steepest.start_s + (drag_bar - steepest.level) / steepest.slope
+    guess_s = min(max(crossing_s, first.start_s + 0.3), steepest.end_s)
+    to_s = max(guess_s + _share(view, steepest) * (steepest.end_s - guess_s), guess_s + 4 * series.interval_s)
+    part = series.window(first.start_s, to_s)
+    before = Before(view.drift_bar_per_s, settling=True)
+    reach_s = max(1.0, 3 * series.interval_s)
+    return fit_onset(part, (first.start_s, guess_s + reach_s), view.noise, before, lags)
+
+
+def _share(view: View, steepest: Piece) -> float:
+    """How far up a ramp to fit: no further than noise demands, ramps by hand are not straight."""
+    rise = abs(steepest.end_level - steepest.level)
+    return min(0.6, max(0.25, NOISES_UP * view.noise / rise)) if rise > 0 else 0.6
+
+
+def _bend(
+    series: Series,
+    corner: Sequence[Piece],
+    steepest: Piece,
+    view: View,
+    lags: Sequence[float],
+    *,
+    is_rise: bool,
+) -> Onset | None:
+    """Fit the onset at a corner of two pieces: on the foot's last seconds and the change's lower part."""
+    foot, first = corner
     guess_s = (foot.end_s + first.start_s) / 2
     if steepest.slope != foot.slope:
         meet = (foot.level - foot.slope * foot.start_s) - (steepest.level - steepest.slope * steepest.start_s)
         meet_s = meet / (steepest.slope - foot.slope)
         if abs(meet_s - guess_s) < 1.0:
             guess_s = meet_s
-    # No further up than noise demands: ramps by hand are not straight.
-    rise = abs(steepest.end_level - foot.end_level)
-    share = min(0.6, max(0.25, NOISES_UP * view.noise / rise)) if rise > 0 else 0.6
-    to_s = steepest.start_s + max(share * (steepest.end_s - steepest.start_s), 2.5 * series.interval_s)
-    # The foot's own beginning is still settling from whatever stroke came before.
-    settled_s = foot.start_s + min(SETTLING_S, 0.4 * (foot.end_s - foot.start_s))
-    part = series.window(max(settled_s, guess_s - 4.0), to_s)
+    share = _share(view, steepest) if is_rise else LET_DOWN_SHARE
+    up_s = share * (steepest.end_s - steepest.start_s)
+    to_s = steepest.start_s + max(up_s, 2.5 * series.interval_s)
+    # A short foot is still settling from the stroke that came before.
+    before = Before(view.drift_bar_per_s, settling=foot.end_s - foot.start_s < SETTLING_S)
+    part = series.window(max(foot.start_s, guess_s - 4.0), to_s)
     reach_s = max(0.8, 3 * series.interval_s)
-    return fit_onset(part, (guess_s - reach_s, guess_s + reach_s), view.noise, view.drift_bar_per_s, lags)
+    return fit_onset(part, (guess_s - reach_s, guess_s + reach_s), view.noise, before, lags)
 
 
 def _let_down(cycle: Cycle, view: View) -> tuple[Onset | None, Boundary, float | None]:
     """Start of the let-down, and from when on the pressure is low; None where it was never let down."""
     run = cycle.bead_up
-    coarse_s: float | None = run.end_s
     seated = view.trace.plate_in.mean_between(run.end_s + 2.0, run.end_s + 4.0)
     followed = cycle.cooling.start_s - run.end_s if cycle.cooling else view.trace.end_s - run.end_s
     soaked = view.hints.soak_s is None or followed > 0.3 * view.hints.soak_s
-    if not soaked and not (seated is not None and seated > 0.5):
-        coarse_s = _partial_let_down(view, run.start_s, run.end_s)
+    let_down = soaked or (seated is not None and seated > 0.5)
+    coarse_s = _partial_let_down(view, run.start_s, run.end_s) or (run.end_s if let_down else None)
     if coarse_s is None:
         return None, Boundary(reason="no_let_down"), None
     fit = _departure(view, _negated(view.pressure), coarse_s)
@@ -176,11 +224,18 @@ def _let_down(cycle: Cycle, view: View) -> tuple[Onset | None, Boundary, float |
 
 
 def _partial_let_down(view: View, from_s: float, to_s: float) -> float | None:
-    """Time of a lasting fall by a tenth of the step or more within a stretch that stays high."""
-    pieces = pieces_of(view.pressure.window(from_s, to_s - 1.0), view.roughness)
-    for before, after in pairwise(pieces):
-        if before.end_level - after.end_level > 0.1 * view.levels.step_bar and after.slope < 0:
-            return (after.start_s + after.end_s) / 2
+    """Time of a lasting fall by a fifth of the step or more within a stretch that stays high."""
+    rough = max(view.roughness, 0.03 * view.levels.step_bar)
+    part = view.pressure.window(from_s + 1.0, to_s - 1.0)
+    if len(part) < 8 or to_s - from_s < PARTIAL_MIN_S:
+        return None
+    pieces = _with_jumps(pieces_of(thinned(part, PARTIAL_READINGS), rough), rough)
+    top_bar = max(piece.level for piece in pieces)
+    for k, piece in enumerate(pieces):
+        rest = pieces[k:]
+        stays = all(p.end_level < top_bar - 0.2 * view.levels.step_bar for p in rest)
+        if stays and to_s - piece.start_s > PARTIAL_MIN_S and piece.slope < 0:
+            return (piece.start_s + piece.end_s) / 2 if piece.end_s - piece.start_s < 5.0 else piece.start_s
     return None
 
 
@@ -189,7 +244,7 @@ def _touch(run: Run, view: View, lags: Sequence[float]) -> Boundary:
     return by_carriage or _rise(view, run.start_s, lags)
 
 
-def _cooling_start(view: View, run: Run, touch: Boundary) -> Boundary:
+def _cooling_start(view: View, run: Run, touch: Boundary, lags: Sequence[float]) -> Boundary:
     across = _across_gap(view, run.start_s)
     if across is not None:
         return across
@@ -198,7 +253,9 @@ def _cooling_start(view: View, run: Run, touch: Boundary) -> Boundary:
     if band is not None and band.min is not None:
         knee = crossing(view.pressure, band.min, (from_s, run.end_s), view.noise)
         if knee is not None and knee.at_s > from_s:
-            return _boundary(view, knee)
+            delay_s, u_s = delay_of(lags)
+            at_s = max(knee.at_s - delay_s, from_s)
+            return _boundary(view, Knee(at_s, hypot(knee.u_s, u_s)))
     return _ramp_end(view, run.start_s)
 
 

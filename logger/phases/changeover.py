@@ -1,11 +1,12 @@
 """When the first face leaves the plate: from the carriage where there is one, from the gauge otherwise."""
 
 from collections.abc import Sequence
+from math import hypot
 
 from logger.domain.judgement import Boundary
 from logger.domain.rig import GaugeSide
 from logger.phases.edges import Knee, Piece, fit_knee, pieces_of
-from logger.phases.onset import Onset, fit_onset
+from logger.phases.onset import Before, Onset, delay_of, fit_onset
 from logger.phases.series import Series, Trace
 from logger.phases.view import View
 
@@ -13,9 +14,12 @@ SEARCH_S = 60.0
 SETTLE_S = 3.0
 RETURN_S = 15.0
 """Pressure back at its soak level for this long was a nudge to keep contact, not the changeover."""
+FREE_WITHIN_S = 2.0
+FAR_S = 30.0
+HELD_S = 3.0
 OPENED_MM = 3.0
 CARRIAGE_ROUGHNESS_MM = 0.15
-STROKE_ALONE_S = 2.5
+STROKE_ALONE_S = 4.0
 """A rise this short before the faces touch may be the closing stroke alone, its opening unseen."""
 
 
@@ -27,14 +31,25 @@ def changeover_start(view: View, low_from_s: float, touch_s: float, lags: Sequen
 def touch_by_carriage(trace: Trace, coarse_s: float) -> Boundary | None:
     """When the faces touch, by the end of the closing movement; None where the carriage does not show it."""
     around = trace.carriage.window(coarse_s - SEARCH_S, coarse_s + 5.0)
-    if not len(around) or _covers(trace.carriage, coarse_s) is None:
+    if len(around) < 8 or _covers(trace.carriage, coarse_s) is None:
         return None
-    rest = around.values[-1]
-    opened = [t for t, x in zip(around.t_s, around.values, strict=True) if x > rest + OPENED_MM]
-    if not opened or coarse_s - opened[-1] > 10.0:
+    last_s = _last_fast_closing(around)
+    if last_s is None or coarse_s - last_s > FAR_S:
         return None
-    knee = _bend_between(around.window(opened[-1] - 0.6, opened[-1] + 2.5), opened[-1], reverse=True)
+    part = around.window(last_s - 0.8, last_s + 1.5)
+    knee = _bend_between(part, last_s, reverse=True)
     return None if knee is None else _checked(trace.carriage, knee)
+
+
+def _last_fast_closing(around: Series) -> float | None:
+    """When the closing stroke was last at speed: bead and melt go on yielding, but far slower."""
+    width = max(1, round(0.3 / around.interval_s)) if around.interval_s > 0 else 1
+    t, x = around.t_s, around.values
+    speeds = [(x[k] - x[k + width]) / (t[k + width] - t[k]) for k in range(len(x) - width)]
+    fastest = max(speeds, default=0.0)
+    if fastest * 0.3 < OPENED_MM / 2:
+        return None
+    return next(t[k + width] for k in range(len(speeds) - 1, -1, -1) if speeds[k] > 0.5 * fastest)
 
 
 def _covers(series: Series, at_s: float) -> float | None:
@@ -95,7 +110,26 @@ def _by_pressure(view: View, low_from_s: float, touch_s: float, lags: Sequence[f
     if gap is not None:
         return Boundary(u_s=(gap[1] - gap[0]) / 12**0.5, reason="gap_over_boundary")
     fit = _leave(low, pieces[last], leaving, view, lags)
-    return Boundary(reason="edge_not_clear") if fit is None else _checked(view.trace.pressure, fit.knee)
+    if fit is None:
+        return Boundary(reason="edge_not_clear")
+    # Somewhere between the first change of pressure and its end friction gives way and the face comes free.
+    lag_s = 2 * delay_of(lags)[0]
+    way_s = min(max(_way_s(pieces[last + 1 :], fit.knee.at_s) - lag_s, 0.0), FREE_WITHIN_S)
+    knee = Knee(fit.knee.at_s + way_s / 2, hypot(fit.knee.u_s, way_s / 12**0.5))
+    return _checked(view.trace.pressure, knee)
+
+
+def _way_s(pieces: Sequence[Piece], onset_s: float) -> float:
+    """How long the pressure goes on changing in the direction in which it left its soak level."""
+    end_s = onset_s
+    first = pieces[0]
+    sign = 1.0 if first.slope > 0 else -1.0
+    steepest = max(abs(piece.slope) for piece in pieces[:3])
+    for piece in pieces:
+        if piece.slope * sign < 0.1 * steepest:
+            break
+        end_s = piece.end_s
+    return max(end_s - onset_s, 0.0)
 
 
 def _soak_level(pieces: tuple[Piece, ...], view: View) -> float:
@@ -112,7 +146,8 @@ def _last_at(pieces: tuple[Piece, ...], level: float, view: View, touch_s: float
     limit_s = max(RETURN_S, 2.5 * (view.hints.changeover_max_s or 0.0))
     last: int | None = None
     for k, piece in enumerate(pieces):
-        if abs(piece.level - level) > tolerance or abs(piece.end_level - level) > tolerance:
+        near = abs(piece.level - level) <= tolerance and abs(piece.end_level - level) <= tolerance
+        if not near and not (last == k - 1 and _is_held_contact(piece, view)):
             continue
         long = piece.end_s - piece.start_s >= limit_s or touch_s - piece.end_s > 2 * RETURN_S
         if last is None or k == last + 1 or long:
@@ -121,20 +156,32 @@ def _last_at(pieces: tuple[Piece, ...], level: float, view: View, touch_s: float
     return last
 
 
+def _is_held_contact(piece: Piece, view: View) -> bool:
+    """A pressure held for seconds that is neither none nor travel drag: contact was topped up, not left."""
+    drag_bar = view.hints.drag_bar
+    if drag_bar is None or piece.end_s - piece.start_s < HELD_S:
+        return False
+    apart = max(3 * view.noise, 0.1 * drag_bar)
+    return all(min(abs(bar), abs(bar - drag_bar)) > apart for bar in (piece.level, piece.end_level))
+
+
 def _tolerance(level: float, view: View) -> float:
     """How far the gauge may wander in the soak: well short of falling to zero or rising to travel drag."""
     moves = [abs(level - bar) for bar in (0.0, view.hints.drag_bar) if bar is not None]
-    move = min(moves) if min(moves) > 0.1 * view.levels.step_bar else max(moves)
-    return max(2.5 * view.noise, 0.02 * view.levels.step_bar, 0.12 * min(move, view.levels.step_bar))
+    least = max(3 * view.noise, 0.03 * view.levels.step_bar)
+    move = min(moves) if min(moves) > least else max(moves)
+    return max(2.5 * view.noise, 0.02 * view.levels.step_bar, 0.25 * min(move, view.levels.step_bar))
 
 
 def _may_be_stroke_alone(rest: tuple[Piece, ...], soak_bar: float, touch_s: float, view: View) -> bool:
     """Whether all that was seen is one rise from the soak level that runs on into the build-up."""
-    rise_bar = rest[0].end_level - soak_bar
-    if rise_bar < 0 or view.gauge_side is GaugeSide.LINE:
+    if rest[0].end_level < soak_bar or view.gauge_side is GaugeSide.LINE:
         return False
-    fall_bar = max(0.15 * rise_bar, 3 * view.noise)
-    falls = any(p.end_level < p.level - fall_bar for p in rest)
+    peak_bar = soak_bar
+    falls = False
+    for bar in (bar for piece in rest for bar in (piece.level, piece.end_level)):
+        falls = falls or bar < peak_bar - max(0.3 * (peak_bar - soak_bar), 3 * view.noise)
+        peak_bar = max(peak_bar, bar)
     short = touch_s - rest[0].start_s < STROKE_ALONE_S
     return not falls and (short or view.gauge_side is GaugeSide.CLOSING)
 
@@ -143,4 +190,6 @@ def _leave(low: Series, soak: Piece, leaving: Piece, view: View, lags: Sequence[
     guess_s = (soak.end_s + leaving.start_s) / 2
     part = low.window(guess_s - 4.0, min(leaving.end_s, guess_s + max(0.6, 4 * low.interval_s)))
     reach_s = max(0.6, 3 * low.interval_s)
-    return fit_onset(part, (guess_s - reach_s, guess_s + reach_s), view.noise, view.drift_bar_per_s, lags)
+    return fit_onset(
+        part, (guess_s - reach_s, guess_s + reach_s), view.noise, Before(view.drift_bar_per_s), lags
+    )

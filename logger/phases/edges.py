@@ -72,13 +72,21 @@ class _Sums:
 def block_means(series: Series, rate_hz: float = PIECES_RATE_HZ) -> Series:
     """Average readings in blocks so that about `rate_hz` remain."""
     width = int(1.0 / (rate_hz * series.interval_s) + 0.5) if series.interval_s > 0 else 1
-    if width < 2:
-        return series
+    return series if width < 2 else _blocks(series, width)
+
+
+def _blocks(series: Series, width: int) -> Series:
     cuts = range(0, len(series) - width + 1, width)
     return Series(
         tuple(sum(series.t_s[i : i + width]) / width for i in cuts),
         tuple(sum(series.values[i : i + width]) / width for i in cuts),
     )
+
+
+def thinned(series: Series, at_most: int) -> Series:
+    """Average readings in blocks so that no more than `at_most` remain: for a long stretch of slow events."""
+    width = -(-len(series) // at_most)
+    return _blocks(series, width) if width > 1 else series
 
 
 def pieces_of(series: Series, noise: float) -> tuple[Piece, ...]:

@@ -65,7 +65,7 @@ def _release_bar(levels: Levels, hints: Hints) -> float | None:
         return 0.6 * levels.base_bar
     if hints.lowest_cooling_bar is not None and hints.lowest_cooling_bar < levels.leave_bar:
         return levels.base_bar + 0.5 * (hints.lowest_cooling_bar - levels.base_bar)
-    return None
+    return levels.base_bar + 0.1 * levels.step_bar if hints.drag_bar is not None else None
 
 
 def _best_chain(runs: Sequence[Run], trace: Trace, hints: Hints) -> tuple[Cycle, ...]:
@@ -98,10 +98,12 @@ def _cycle(runs: Sequence[Run], i: int, j: int, trace: Trace, hints: Hints) -> t
     if bead_up.duration_s < BEAD_UP_MIN_S or cooling.duration_s < COOLING_MIN_S:
         return last, Cycle(bead_up, cooling, 0.0)
     # Pressure that was never let down: soak and bead-up are one run.
-    as_one = _shape_score(bead_up.duration_s, cooling, hints) - 1.0
+    held = hints.soak_s is not None and bead_up.duration_s > 0.5 * hints.soak_s
+    as_one = _shape_score(bead_up.duration_s, cooling, hints) - 0.5 if held else float("-inf")
     apart = _shape_score(low_s, cooling, hints) if low_s >= LOW_MIN_S else as_one
-    score = 3.0 + max(apart, as_one) + _evidence(bead_up, runs[j], trace)
-    score -= sum(0.5 if run.duration_s < 6.0 else 2.0 for run in runs[i + 1 : j])
+    score = 3.0 + max(apart, as_one) + _evidence(bead_up, runs[j], trace, soaked_apart=apart >= as_one)
+    score += _level_score(cooling, trace, hints)
+    score -= sum(_intruder(run, trace, hints) for run in runs[i + 1 : j])
     return last, Cycle(bead_up, cooling, score)
 
 
@@ -126,7 +128,30 @@ def _shape_score(low_s: float, cooling: Run, hints: Hints) -> float:
     return -(soak * soak + short * short) / 2
 
 
-def _evidence(bead_up: Run, cooling: Run, trace: Trace) -> float:
+def _pressed_share(run: Run, trace: Trace, hints: Hints) -> float | None:
+    """Pressure of a run above drag as a share of what was planned; None without a plan."""
+    mean_bar = trace.pressure.mean_between(run.start_s, run.end_s)
+    if mean_bar is None or hints.joining_bar is None:
+        return None
+    drag_bar = hints.drag_bar or 0.0
+    return max((mean_bar - drag_bar) / (hints.joining_bar - drag_bar), 0.05)
+
+
+def _level_score(cooling: Run, trace: Trace, hints: Hints) -> float:
+    """Penalise a cooling far from its planned pressure: it may be a soak that was not let down."""
+    share = _pressed_share(cooling, trace, hints)
+    return 0.0 if share is None else -((log(share) / 0.5) ** 2) / 2
+
+
+def _intruder(run: Run, trace: Trace, hints: Hints) -> float:
+    """Penalty for a high run between bead-up and cooling; a soak that stayed under pressure is none."""
+    if run.duration_s < 6.0:
+        return 0.5
+    share = _pressed_share(run, trace, hints)
+    return 2.0 if share is None or share > 0.75 else 1.0
+
+
+def _evidence(bead_up: Run, cooling: Run, trace: Trace, *, soaked_apart: bool) -> float:
     """Weigh what the other channels say about plate and carriage."""
     score = 0.0
     plate_then = trace.plate_in.mean_between(bead_up.start_s, bead_up.end_s)
@@ -134,7 +159,7 @@ def _evidence(bead_up: Run, cooling: Run, trace: Trace) -> float:
     if plate_then is not None and plate_later is not None:
         score += 3.0 if plate_then > 0.5 and plate_later < 0.5 else -5.0
     early_s = bead_up.end_s + 0.5 * (cooling.start_s - bead_up.end_s)
-    if len(trace.carriage):
+    if len(trace.carriage) and soaked_apart:
         score += -3.0 if _opened(trace, bead_up.end_s, early_s) else 1.0
     if _contact_dip(bead_up, trace):
         score += 1.0
