@@ -8,15 +8,13 @@ import typer
 from logger.cli.console import out, out_text, say
 from logger.cli.exit_codes import EXIT_OF_VERDICT
 from logger.cli.places import default_store
-from logger.config.joint_file import load_joint, with_rig
-from logger.config.procedures import load_procedure
+from logger.cli.plan import planned
 from logger.config.rig_file import load_rig
 from logger.config.trace_file import load_trace
 from logger.daemon.joint_files import setting_of
 from logger.domain.judgement import Judgement
 from logger.domain.scale import sample_of
 from logger.judge.judge import judge as judge_curve
-from logger.plan.compute import compute_plan
 from logger.session.advance import advance, run_through
 from logger.session.state import Finish
 from logger.store.reader import Reader
@@ -35,13 +33,14 @@ def judge(
     json: Annotated[bool, typer.Option("--json", help="Print the judgement as JSON.")] = False,
 ) -> None:
     """Judge a curve from anywhere; it counts as unsealed input."""
+    result = planned(joint_file, rig_file) if joint_file else None
     rig = load_rig(rig_file).rig if rig_file else None
-    joint = load_joint(joint_file) if joint_file else None
-    if joint is not None and rig is not None:
-        joint = with_rig(joint, rig)
-    computed = compute_plan(joint, load_procedure(joint.procedure)) if joint is not None else None
-    number = joint.joint if joint is not None else None
-    judgement = judge_curve(load_trace(trace_file), joint=number, plan=computed, rig=rig)
+    judgement = judge_curve(
+        load_trace(trace_file),
+        joint=result.joint.joint if result else None,
+        plan=result.plan if result else None,
+        rig=rig,
+    )
     _show(judgement, json)
 
 

@@ -9,7 +9,9 @@ import typer
 from logger.cli.console import out, out_text
 from logger.cli.link import Link
 from logger.cli.places import default_socket
+from logger.config.folders import procedure_folders
 from logger.config.joint_file import load_joint
+from logger.config.procedures import available_procedures
 from logger.wire.live import StateMessage
 
 SocketOption = Annotated[Path | None, typer.Option(help="The recorder's local socket.")]
@@ -20,7 +22,7 @@ def start(
     socket: SocketOption = None,
 ) -> None:
     """Open a joint on the running recorder."""
-    load_joint(joint_file)
+    load_joint(joint_file, available_procedures(procedure_folders()))
     with closing(Link(socket or default_socket())) as link:
         accepted = link.start(joint_file.read_text(encoding="utf-8-sig"), str(joint_file))
     out([f"{accepted.joint_uuid} attempt {accepted.attempt}"])

@@ -14,6 +14,7 @@ from logger.cli.joints import app as joints_app
 from logger.cli.judge import judge, rejudge
 from logger.cli.live import abort, start, state
 from logger.cli.plan import plan
+from logger.cli.procedures import app as procedures_app
 from logger.cli.run import run
 from logger.errors import BeadwatchError, ProcedureRefusal
 from logger.wording.refusals import refusal_text
@@ -34,6 +35,7 @@ app.command()(state)
 app.command()(rejudge)
 app.command()(demo)
 app.add_typer(joints_app)
+app.add_typer(procedures_app)
 
 
 def _show_version(wanted: bool) -> None:

@@ -1,6 +1,6 @@
 """`beadwatch plan`: what the procedure asks of a joint, as text, JSON, a card for the rig, or a table."""
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Annotated
 
@@ -15,24 +15,40 @@ from logger.config.rig_file import load_rig
 from logger.domain.joint import Joint, PipeEnd, WallRule
 from logger.domain.joint_plan import JointPlan
 from logger.domain.procedure import Procedure
+from logger.domain.rig import Rig
 from logger.errors import ProcedureRefusal
 from logger.export.card_pdf import sheet_pdf
 from logger.plan.compute import compute_plan
+from logger.plan.decidable import decidable_limits
+from logger.plan.rig_check import with_rig_remarks
 from logger.wire.plan import plan_to_json
 from logger.wording.card_text import card_lines, card_of
+from logger.wording.decidable_text import decidable_lines
 from logger.wording.plan_text import plan_lines
 from logger.wording.table_text import table_lines
 from logger.wording.units import LengthUnit, PressureUnit, TemperatureUnit, Units
 
 
-def planned(joint_file: Path, rig_file: Path | None = None) -> tuple[Joint, Procedure, JointPlan]:
-    """Read a joint file, and a rig file for its area, and plan it."""
+@dataclass(frozen=True)
+class Planned:
+    """A joint with its procedure and plan, and the rig where one was named."""
+
+    joint: Joint
+    procedure: Procedure
+    plan: JointPlan
+    rig: Rig | None
+
+
+def planned(joint_file: Path, rig_file: Path | None = None) -> Planned:
+    """Read a joint file, and a rig file for its area and sensors, and plan it."""
     known = available_procedures(procedure_folders())
     joint = load_joint(joint_file, known)
-    if rig_file is not None:
-        joint = with_rig(joint, load_rig(rig_file).rig)
+    rig = load_rig(rig_file).rig if rig_file is not None else None
+    if rig is not None:
+        joint = with_rig(joint, rig)
     procedure = known[joint.procedure]
-    return joint, procedure, compute_plan(joint, procedure)
+    computed = compute_plan(joint, procedure)
+    return Planned(joint, procedure, computed if rig is None else with_rig_remarks(computed, rig), rig)
 
 
 def plan(
@@ -49,16 +65,19 @@ def plan(
     ] = TemperatureUnit.DEGC,
 ) -> None:
     """Print the plan of a joint: pressures on the gauge, times, bead, sources, cautions."""
-    joint, procedure, computed = planned(joint_file, rig_file)
+    result = planned(joint_file, rig_file)
     units = Units(pressure=pressure, length=length, temperature=temperature)
     if json:
-        out_text(plan_to_json(computed))
+        out_text(plan_to_json(result.plan))
     elif card:
-        _write_card(joint.joint, computed, units, folder)
+        _write_card(result.joint.joint, result.plan, units, folder)
     elif table:
-        out(table_lines(_all_sizes(joint, procedure), computed, units))
+        out(table_lines(_all_sizes(result.joint, result.procedure), result.plan, units))
     else:
-        out(plan_lines(computed, units))
+        out(plan_lines(result.plan, units))
+        if result.rig is not None:
+            out(["", "What this rig and its sensors can decide"])
+            out(decidable_lines(decidable_limits(result.plan, result.rig), units))
 
 
 def _write_card(number: str, computed: JointPlan, units: Units, folder: Path) -> None:

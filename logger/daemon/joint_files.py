@@ -14,6 +14,7 @@ from logger.domain.joint_plan import JointPlan
 from logger.domain.record import Claim, JointHeader, JointRecord
 from logger.domain.rig import Rig
 from logger.plan.compute import compute_plan
+from logger.plan.rig_check import with_rig_remarks
 from logger.session.state import Setting
 from logger.wire.live import ClaimCommand
 from logger.wire.plan import plan_from_json, plan_to_json
@@ -34,7 +35,8 @@ def planned_joint(text: str, file: str, rig: Rig | None) -> PlannedJoint:
     joint = joint_of(text, file, known)
     if rig is not None:
         joint = with_rig(joint, rig)
-    return PlannedJoint(text=text, joint=joint, plan=compute_plan(joint, known[joint.procedure]))
+    plan = compute_plan(joint, known[joint.procedure])
+    return PlannedJoint(text=text, joint=joint, plan=plan if rig is None else with_rig_remarks(plan, rig))
 
 
 def claim_of(command: ClaimCommand, clock: MachineClock) -> Claim:
