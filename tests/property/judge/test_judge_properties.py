@@ -70,7 +70,7 @@ def test_the_same_curve_gives_the_same_bytes_and_they_read_back(drawing, seed):
 
 
 @given(joints, seeds, st.lists(st.integers(1, 4000), max_size=4))
-@FEW
+@settings(FEW, max_examples=8)
 def test_it_does_not_matter_in_which_portions_samples_come(drawing, seed, cuts):
     """All at once, one by one, or in portions with a state kept in between."""
     samples = curve(drawing, seed)

@@ -46,7 +46,8 @@ def test_each_visible_boundary_is_placed_and_an_invisible_one_is_null(
     hints, side, soak_bar, rate_hz, noise_bar
 ):
     line_side = side is GaugeSide.LINE
-    for seed, preparation in ((1, False), (2, rate_hz < 50.0)):
+    # At 50 Hz a curve has five times the readings: one without preparation is enough there.
+    for seed, preparation in ((1, False), (2, True))[: 1 if rate_hz > 10.0 else 2]:
         drawn = draw_joint(line_side=line_side, soak_bar=soak_bar, preparation=preparation, cooling_s=150.0)
         samples = drawn.samples(rate_hz=rate_hz, noise_bar=noise_bar, seed=seed)
         detection = detect(samples, hints, side)

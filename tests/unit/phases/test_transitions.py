@@ -5,7 +5,7 @@ from collections.abc import Iterable
 import pytest
 
 from logger.domain.phase import PHASES, Phase
-from logger.phases.tracker import CHECKS
+from logger.phases.cue_checks import CHECKS
 from logger.phases.transitions import TRANSITIONS, Cue, cues_in
 
 STATES: tuple[Phase | None, ...] = (None, *PHASES)
