@@ -7,11 +7,11 @@ from logger.domain.event import Event, JointEnded, PhaseChanged
 from logger.domain.judgement import Judgement
 from logger.domain.sample import Sample
 from logger.judge.judge import judge
-from logger.phases.tracker import RESUMED_S, observe
+from logger.phases.tracker import observe
 from logger.phases.transitions import Cue
 from logger.session.state import Abort, Finish, SessionState, Setting, opened
 
-TAIL_S = RESUMED_S + 3.0
+TAIL_S = 33.0
 """A release counts as final once pressure has stayed off for this long."""
 _IN_ERROR = {Cue.NO_PLATE, Cue.BACK_AT_SOAK, Cue.PRESSED_AGAIN, Cue.TOO_SHORT}
 

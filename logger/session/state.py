@@ -6,7 +6,7 @@ from logger.domain.joint_plan import JointPlan
 from logger.domain.rig import Origin, Rig
 from logger.domain.sample import Sample
 from logger.phases.levels import hints_of
-from logger.phases.tracker import Tracked
+from logger.phases.tracked import Tracked
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

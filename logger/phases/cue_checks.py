@@ -1,0 +1,176 @@
+"""One check per cue: when what it stands for began, or None while it has not happened."""
+
+from collections.abc import Callable
+from statistics import median
+
+from logger.domain.phase import Phase
+from logger.phases.tracked import Tracked
+from logger.phases.transitions import Cue
+
+PRESSED_S = 1.0
+LOW_S = 0.5
+RELEASED_S = 1.0
+OPENED_MM = 1.5
+ABANDONED_S = 150.0
+SOAK_UNKNOWN_S = 15.0
+BACK_S = 15.0
+PARTIAL_SHARE = 0.2
+COOLING_SHARE = 0.2
+COOLING_UNKNOWN_S = 45.0
+UNSEEN_SHARE = 0.6
+"""A soak this far on, and pressed again without an opening seen, may be a joint being closed."""
+
+
+def _in_zone_s(state: Tracked) -> float:
+    return state.now_s - state.changed_s
+
+
+def tolerance(state: Tracked) -> float:
+    """How far the gauge may wander in the soak before it has left it, in bar."""
+    step = state.levels.step_bar if state.levels else 0.0
+    level = state.soak_bar or 0.0
+    drag = state.hints.drag_bar
+    moves = [abs(level)] + ([abs(drag - level)] if drag is not None else [])
+    return max(0.06 * step, 0.2 * min(max(moves), step))
+
+
+def _pressed(state: Tracked) -> float | None:
+    long = state.high and _in_zone_s(state) >= PRESSED_S
+    return state.changed_s if long and state.plate_in is not False else None
+
+
+def _let_down(state: Tracked) -> float | None:
+    """Low, or a good part of the way down and staying there: let down, though not far enough."""
+    if not state.high:
+        return state.changed_s if _in_zone_s(state) >= LOW_S else None
+    step = state.levels.step_bar if state.levels else 0.0
+    under_bar = state.peak_bar - PARTIAL_SHARE * step
+    part = [s.pressure_bar for s in state.recent if s.pressure_bar is not None and s.t_s > state.now_s - 2.0]
+    stays = state.peak_bar > 0 and max(part) < under_bar and _steady(state, 2.0)
+    return state.now_s - 2.0 if stays else None
+
+
+def _no_plate(state: Tracked) -> float | None:
+    """No plate by its switch, or the carriage drawn open at once."""
+    in_phase_s = state.now_s - state.since_s
+    if state.plate_in is False and (state.phase is Phase.BEAD_UP or in_phase_s < _early_s(state)):
+        return state.now_s
+    opened = state.opened_mm is not None and state.opened_mm > 2 * OPENED_MM
+    return state.now_s if state.phase is Phase.HEAT_SOAK and opened and in_phase_s < _early_s(state) else None
+
+
+def left_on_pressure(state: Tracked) -> bool:
+    """Whether a bead-up has lasted so long that its pressure was never let down for the soak."""
+    return state.hints.soak_s is not None and state.now_s - state.since_s > UNSEEN_SHARE * state.hints.soak_s
+
+
+def _early_s(state: Tracked) -> float:
+    """Before this, a soak cannot be over."""
+    return 0.3 * state.hints.soak_s if state.hints.soak_s is not None else 10.0
+
+
+def _left_plate(state: Tracked) -> float | None:
+    if state.phase is Phase.BEAD_UP and not left_on_pressure(state):
+        return None
+    if state.opened_mm is not None and state.rest_mm is not None:
+        return state.now_s if state.opened_mm > OPENED_MM else None
+    if state.plate_in is False:
+        return state.now_s
+    ripe_s = 0.5 * state.hints.soak_s if state.hints.soak_s is not None else SOAK_UNKNOWN_S
+    if state.phase is Phase.BEAD_UP:
+        return None
+    away = state.away_s is not None and state.now_s - state.away_s >= LOW_S
+    return state.away_s if away and state.now_s - state.since_s > ripe_s else None
+
+
+def _back_at_soak(state: Tracked) -> float | None:
+    """Only where the carriage cannot tell: the gauge has stood at soak level again for long."""
+    if state.carriage_mm is not None or state.soak_bar is None or state.now_s - state.since_s < BACK_S:
+        return None
+    near = all(
+        abs(s.pressure_bar - state.soak_bar) < tolerance(state)
+        for s in state.recent
+        if s.pressure_bar is not None
+    )
+    return state.since_s if near else None
+
+
+def _rising(state: Tracked) -> float | None:
+    levels = state.levels
+    if levels is None:
+        return None
+    bar = levels.base_bar + 0.25 * levels.step_bar if state.hints.drag_bar is not None else levels.leave_bar
+    if state.phase is Phase.HEAT_SOAK:
+        fresh = state.high and state.changed_s > state.since_s and _in_zone_s(state) >= 2 * PRESSED_S
+        return state.changed_s if fresh else None
+    closed = state.opened_mm is None or state.opened_mm < OPENED_MM
+    return state.now_s if state.smooth_bar > bar and closed else None
+
+
+def _pressed_again(state: Tracked) -> float | None:
+    soak_s = state.changed_s - state.since_s
+    unseen_s = UNSEEN_SHARE * state.hints.soak_s if state.hints.soak_s is not None else SOAK_UNKNOWN_S
+    early = 0.0 < soak_s < max(unseen_s, _early_s(state)) and not state.left_on
+    return state.changed_s if state.high and early and _in_zone_s(state) >= PRESSED_S else None
+
+
+def _in_band(state: Tracked) -> float | None:
+    band = state.hints.joining_band
+    if band is not None and band.min is not None and state.smooth_bar >= band.min:
+        return state.now_s
+    settled = state.high and _in_zone_s(state) > 2.0 and _steady(state, 1.5)
+    return state.now_s if settled else None
+
+
+def _steady(state: Tracked, over_s: float) -> bool:
+    part = [
+        s.pressure_bar for s in state.recent if s.pressure_bar is not None and s.t_s >= state.now_s - over_s
+    ]
+    half = len(part) // 2
+    step = state.levels.step_bar if state.levels else 0.0
+    return half > 1 and abs(median(part[:half]) - median(part[half:])) < 0.03 * step
+
+
+def _released(state: Tracked) -> float | None:
+    levels = state.levels
+    if levels is None or state.high:
+        return None
+    bar = 0.6 * levels.base_bar if levels.base_bar > 0.3 * levels.step_bar else levels.leave_bar
+    lowest = state.hints.lowest_cooling_bar
+    if levels.base_bar <= 0.3 * levels.step_bar and lowest is not None and lowest < levels.leave_bar:
+        bar = levels.base_bar + 0.5 * (lowest - levels.base_bar)
+    below = [s for s in state.recent if s.pressure_bar is not None and s.t_s >= state.now_s - RELEASED_S]
+    released = state.now_s - state.changed_s >= RELEASED_S and all(
+        (s.pressure_bar or 0.0) < bar for s in below
+    )
+    return max(state.changed_s, state.now_s - RELEASED_S) if released else None
+
+
+def _too_short(state: Tracked) -> float | None:
+    planned_s = state.hints.cooling_s
+    least_s = COOLING_SHARE * planned_s if planned_s is not None else COOLING_UNKNOWN_S
+    released_s = _released(state)
+    return released_s if released_s is not None and released_s - state.since_s < least_s else None
+
+
+def _abandoned(state: Tracked) -> float | None:
+    idle_s = state.now_s - max(state.since_s, state.changed_s)
+    allowed_s = ABANDONED_S
+    if state.phase is Phase.HEAT_SOAK:
+        allowed_s += 3.0 * (state.hints.soak_s or 600.0)
+    return state.now_s if not state.high and idle_s > allowed_s else None
+
+
+CHECKS: dict[Cue, Callable[[Tracked], float | None]] = {
+    Cue.PRESSED: _pressed,
+    Cue.LET_DOWN: _let_down,
+    Cue.NO_PLATE: _no_plate,
+    Cue.LEFT_PLATE: _left_plate,
+    Cue.BACK_AT_SOAK: _back_at_soak,
+    Cue.RISING: _rising,
+    Cue.PRESSED_AGAIN: _pressed_again,
+    Cue.IN_BAND: _in_band,
+    Cue.TOO_SHORT: _too_short,
+    Cue.RELEASED: _released,
+    Cue.ABANDONED: _abandoned,
+}
