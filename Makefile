@@ -29,6 +29,8 @@ test: lint
 
 # Seeds from 1000000 on are for figures that are published; tuning uses others.
 bench: $(STAMP)
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --constraint constraints.txt --editable '.[bench]'
+	$(BIN)/python -m tests.bench.planning
 	$(BIN)/python -m tests.bench.detection --joints $(JOINTS) --seed 1000000
 
 clean:
