@@ -2,6 +2,8 @@
 
 import json
 import os
+import shlex
+import shutil
 import signal
 import subprocess
 import sys
@@ -132,6 +134,16 @@ def _process(arguments: list[str]) -> Iterator["subprocess.Popen[str]"]:
                 process.kill()
 
 
+def _command() -> str:
+    """How to call the command from here: by name, or where its environment is not on the path, by place."""
+    if shutil.which("beadwatch"):
+        return "beadwatch"
+    own = Path(sys.executable).parent / "beadwatch"
+    here = Path.cwd()
+    shown = own.relative_to(here) if own.is_relative_to(here) else own
+    return shlex.quote(str(shown))
+
+
 def _first_line(process: "subprocess.Popen[str]") -> str:
     stream: IO[str] | None = process.stdout
     return stream.readline() if stream else ""
@@ -182,7 +194,7 @@ def _conclude(store: Path, uuid: str, rig: dict[str, Any]) -> None:
     out(
         [f"Record: {store}, joint {record.number} attempt {record.attempt}, {sample_count} samples, unsealed"]
     )
-    out([f"Next:   beadwatch joints show {uuid[:8]} --store {store}".replace(uuid[:8], uuid)])
+    out([f"Next:   {_command()} joints show {record.number} --store {shlex.quote(str(store))}"])
     codes = {finding.code for finding in judgement.findings}
     expected = set(rig["expected_codes"])
     if judgement.verdict != rig["expected_verdict"] or not expected <= codes:

@@ -280,10 +280,10 @@ class Recorder:
             # The samples are on disk as far as they could be; the joint stays open there and is closed as
             # interrupted at the next start.
             _log.exception("joint %s could not be sealed", record.number)
-            self._log_book.add(0.0, "store.failed", str(error))
+            self._log_book.add(record.session.tracked.now_s, "store.failed", str(error))
         else:
             self._last = (record.number, record.uuid, verdict)
-            self._log_book.add(0.0, "joint.ended", ended_text(event))
+            self._log_book.add(record.session.tracked.now_s, "joint.ended", ended_text(event))
 
     def _spawn(self, work: Coroutine[Any, Any, None]) -> None:
         task = asyncio.create_task(work)

@@ -1,5 +1,6 @@
 """A judgement as lines of text: phases measured against plan, findings, verdict, what a curve cannot show."""
 
+import textwrap
 from collections.abc import Iterator
 
 from logger.domain.joint_plan import JointPlan
@@ -7,7 +8,7 @@ from logger.domain.judgement import Judgement, PhaseSpan, Severity
 from logger.domain.rig import Origin
 from logger.wording.events import ORIGIN_NOTES, PHASE_NAMES, VERDICT_NAMES
 from logger.wording.findings import finding_text
-from logger.wording.plan_text import duration_text
+from logger.wording.plan_text import COLUMNS, duration_text
 from logger.wording.reasons import reason_text
 
 CURVE_ONLY = "A curve cannot show dirt, touched faces, draught or moisture (so ASTM F3124, scope, seen)."
@@ -22,7 +23,8 @@ def judgement_lines(judgement: Judgement) -> list[str]:
     lines.append("Phases")
     lines += [_phase_line(span, judgement.plan) for span in judgement.phases]
     lines.append("Findings" if judgement.findings else "Findings: none")
-    lines += [f"  {_severity(finding.severity)} {finding_text(finding)}" for finding in judgement.findings]
+    for finding in judgement.findings:
+        lines += _wrapped(f"  {_severity(finding.severity)} {finding_text(finding)}", "         ")
     if judgement.reasons:
         lines.append("Could not be decided")
         lines += [f"  {reason_text(code)}" for code in judgement.reasons]
@@ -40,14 +42,13 @@ def verdict_lines(judgement: Judgement) -> list[str]:
         "Preparation  not done: no checklist was recorded",
         "Visual       not done: no examination of the joint was recorded",
         CURVE_ONLY,
-        f"Decision rule: {judgement.decision_rule}.",
+        *_wrapped(f"Decision rule: {judgement.decision_rule}.", "  "),
         "Beadwatch advises and records; it does not certify.",
     ]
 
 
-def phase_line(span: PhaseSpan, plan: JointPlan | None) -> str:
-    """One phase: begin, measured duration with its uncertainty, planned duration."""
-    return _phase_line(span, plan)
+def _wrapped(text: str, rest: str) -> list[str]:
+    return textwrap.wrap(text, COLUMNS, subsequent_indent=rest, break_long_words=False)
 
 
 def _phase_line(span: PhaseSpan, plan: JointPlan | None) -> str:
