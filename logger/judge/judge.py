@@ -11,6 +11,7 @@ from logger.domain.sample import Sample
 from logger.domain.source import Mark
 from logger.judge.case import NOTHING, Case, Outcome
 from logger.judge.decision import DECISION_RULE
+from logger.judge.drag_rule import detected_drag_bar, drag
 from logger.judge.duration_rules import (
     bead_up_duration,
     build_up_duration,
@@ -30,6 +31,7 @@ from logger.phases.detect import Detection, detect
 from logger.phases.levels import hints_of
 
 RULES: tuple[Callable[[Case], Outcome], ...] = (
+    drag,
     plate_temperature,
     bead_up_pressure,
     bead_up_duration,
@@ -68,6 +70,7 @@ def judge(
         other_joints=detection.others,
         origin=origin,
         time_scale=time_scale,
+        drag_detected_bar=detected_drag_bar(detection),
         unverified_limits=plan is not None and _rests_on_memory(plan),
     )
 

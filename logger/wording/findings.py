@@ -19,6 +19,8 @@ _DIRECTIONS: dict[tuple[str, str], str] = {
     ("pressure", "low"): "pressure too low",
     ("temperature", "high"): "temperature too high",
     ("temperature", "low"): "temperature too low",
+    ("drag", "high"): "drag seen well above the confirmed one",
+    ("drag", "low"): "drag seen well below the confirmed one",
     ("contact", "lost"): "faces parted",
     ("contact", "repeated"): "faces closed a second time",
     ("restart", "unfaced"): "heated again after melt contact without facing",
