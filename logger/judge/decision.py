@@ -4,8 +4,7 @@ from dataclasses import dataclass
 from enum import Enum
 from math import hypot
 
-COVERAGE_K = 1.645
-"""One-sided 95 % (ISO 14253-1:2017 default conformance probability, from memory)."""
+from logger.plan.decidable import COVERAGE_K
 
 DECISION_RULE = (
     "guard band of 1.645 standard uncertainties on either side of a limit "

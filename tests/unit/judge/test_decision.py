@@ -6,7 +6,8 @@ from hypothesis import strategies as st
 
 from logger.domain.judgement import Severity
 from logger.judge.case import NOTHING, at_least, at_most, edges_of
-from logger.judge.decision import COVERAGE_K, Answer, Measured, against_max, against_min, combined
+from logger.judge.decision import Answer, Measured, against_max, against_min, combined
+from logger.plan.decidable import COVERAGE_K
 from tests.unit.judge.plans import SOURCE, band
 
 VALUES = st.floats(-1000.0, 1000.0)
