@@ -26,6 +26,8 @@ GAP_MARGIN_S = 0.3
 SETTLING_S = 3.0
 LET_DOWN_SHARE = 0.6
 AT_DRAG_SHARE = 0.08
+TOUCH_U_S = 0.1
+"""Molten faces yield before they press: how exactly a gauge tells the touch, a choice."""
 ONSET_PER_LAG = 0.25
 """A corner that valve and transmitter round in another way than assumed moves the onset by this much lag."""
 PARTIAL_MIN_S = 8.0
@@ -107,7 +109,7 @@ def _departure(view: View, series: Series, coarse_s: float, lags: Sequence[float
     if not inside:
         return None
     is_rise = series is view.pressure
-    first, steepest = _foot(pieces, _steepest_near(pieces, inside[-1]), view, is_rise=is_rise)
+    first, steepest = _foot(pieces, _steepest_near(pieces, inside[-1], view), view, is_rise=is_rise)
     if first == 0:
         return None
     if is_rise and _at_drag(pieces[first].level, view) and not _at_drag(pieces[first - 1].end_level, view):
@@ -127,8 +129,11 @@ def _with_jumps(pieces: tuple[Piece, ...], threshold: float) -> tuple[Piece, ...
     return tuple(joined)
 
 
-def _steepest_near(pieces: tuple[Piece, ...], k: int) -> int:
-    """The coarse time may fall into the flat piece on either side of the edge; take the steeper neighbour."""
+def _steepest_near(pieces: tuple[Piece, ...], k: int, view: View) -> int:
+    """The piece that rises at the coarse time; where that fell into a flat one, its steeper neighbour."""
+    rise = pieces[k].end_level - pieces[k].level
+    if rise > max(3 * view.noise, 0.1 * view.levels.step_bar):
+        return k
     return max((j for j in (k - 1, k, k + 1) if 0 <= j < len(pieces)), key=lambda j: pieces[j].slope)
 
 
@@ -142,7 +147,8 @@ def _foot(pieces: tuple[Piece, ...], k: int, view: View, *, is_rise: bool) -> tu
         if below.slope < 0.08 * slope or rise < max(3 * view.noise, 0.03 * view.levels.step_bar):
             break
         # The rise began where it left travel drag; what lies below that is the stroke getting under way.
-        if is_rise and (_at_drag(pieces[k].level, view) or _at_drag(below.end_level, view)):
+        gentler = below.slope < 0.5 * slope
+        if is_rise and (_at_drag(pieces[k].level, view) or (gentler and _at_drag(below.end_level, view))):
             break
         # A stroke that starts moving is far steeper than the build-up behind it: not the joint's knee.
         if below.slope > 4 * slope and below.end_level < pieces[k].level + 0.35 * view.levels.step_bar:
@@ -241,7 +247,12 @@ def _partial_let_down(view: View, from_s: float, to_s: float) -> float | None:
 
 def _touch(run: Run, view: View, lags: Sequence[float]) -> Boundary:
     by_carriage = touch_by_carriage(view.trace, run.start_s)
-    return by_carriage or _rise(view, run.start_s, lags)
+    if by_carriage is not None:
+        return by_carriage
+    by_pressure = _rise(view, run.start_s, lags)
+    if by_pressure.at_s is None or by_pressure.u_s is None:
+        return by_pressure
+    return Boundary(at_s=by_pressure.at_s, u_s=hypot(by_pressure.u_s, TOUCH_U_S))
 
 
 def _cooling_start(view: View, run: Run, touch: Boundary, lags: Sequence[float]) -> Boundary:

@@ -15,6 +15,8 @@ SETTLE_S = 3.0
 RETURN_S = 15.0
 """Pressure back at its soak level for this long was a nudge to keep contact, not the changeover."""
 FREE_WITHIN_S = 2.0
+COMING_FREE_U_S = 0.1
+"""A gauge does not show when friction lets the face go: standard uncertainty, a choice."""
 FAR_S = 30.0
 HELD_S = 3.0
 OPENED_MM = 3.0
@@ -115,7 +117,8 @@ def _by_pressure(view: View, low_from_s: float, touch_s: float, lags: Sequence[f
     # Somewhere between the first change of pressure and its end friction gives way and the face comes free.
     lag_s = 2 * delay_of(lags)[0]
     way_s = min(max(_way_s(pieces[last + 1 :], fit.knee.at_s) - lag_s, 0.0), FREE_WITHIN_S)
-    knee = Knee(fit.knee.at_s + way_s / 2, hypot(fit.knee.u_s, way_s / 12**0.5))
+    u_s = hypot(fit.knee.u_s, way_s / 12**0.5, COMING_FREE_U_S)
+    knee = Knee(fit.knee.at_s + way_s / 2, u_s)
     return _checked(view.trace.pressure, knee)
 
 

@@ -307,14 +307,16 @@ def test_a_duration_always_carries_the_uncertainty_of_sampling(rate_hz):
 @pytest.mark.parametrize(
     ("margin_s", "verdict"),
     [
-        (0.15, Verdict.CONFORMING),
+        (0.5, Verdict.CONFORMING),
         (0.03, Verdict.UNDECIDED),
         (-0.03, Verdict.UNDECIDED),
-        (-0.15, Verdict.NONCONFORMING),
+        (-0.5, Verdict.NONCONFORMING),
     ],
 )
 def test_a_duration_within_the_guard_band_of_its_limit_cannot_be_decided(margin_s, verdict):
-    """At 10 Hz the guard band is 1.645 x 0.1 s / sqrt 6 = 0.067 s wide, and no rig file was needed for it."""
+    """At 10 Hz sampling alone makes the guard band 1.645 x 0.1 s / sqrt 6 = 0.067 s wide; without a carriage the
+    gauge leaves the faces' coming free and touching open by a tenth of a second each, 0.23 s together.
+    """
     measured_s = judged(SAMPLES).phases[2].duration_s
     assert measured_s is not None
     assert judged(SAMPLES, plan_of(changeover_max_s=measured_s + margin_s)).verdict is verdict
