@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from logger.cli.link import Link
-from logger.domain.record import JointRecord
+from logger.domain.record import JointEnd, JointRecord
 from logger.domain.sample import RawSample
 from logger.store.reader import Reader
 from logger.wire.live import StateMessage
@@ -24,15 +24,16 @@ ROOT = Path(__file__).parents[2]
 DEMO = ROOT / "configs" / "demo"
 JOINT_FILE = DEMO / "joint.toml"
 JOINT = "K-117"
-TIME_SCALES = (20.0, 8.0)
+TIME_SCALES = (20.0, 8.0, 3.0)
 """Times real time, tried in this order: a stall of the machine is a hole in the curve so many times as long.
-The second is used only when what the first recorded was judged otherwise than expected and has such holes."""
+A later one is used only when what the one before recorded was judged otherwise than expected and has such
+holes."""
 TIME_SCALE = TIME_SCALES[0]
 STALL_MS = 250
 """A longer interval between two polls, 0.1 s by plan, is a hole."""
-PATIENCE_S = 240.0
+PATIENCE_S = 300.0
 """Longer than anything takes on a slow machine; a test that needs it has failed."""
-POLL_S = 0.1
+POLL_S = 0.2
 
 
 @contextmanager
@@ -74,14 +75,14 @@ def beadwatch(*arguments: object) -> "subprocess.CompletedProcess[str]":
     )
 
 
-def until(claim: Callable[[], bool], what: str, log: Path | None = None) -> None:
+def until(claim: Callable[[], bool], what: str, log: Path | None = None, every_s: float = POLL_S) -> None:
     """Wait for `claim`; fails with the end of `log` when it never comes true."""
     deadline_s = time.monotonic() + PATIENCE_S
     while not claim():
         if time.monotonic() > deadline_s:
             told = log.read_text(encoding="utf-8")[-2000:] if log else ""
             raise AssertionError(f"never happened: {what}\n{told}")
-        time.sleep(POLL_S)
+        time.sleep(every_s)
 
 
 class Simulator:
@@ -175,7 +176,9 @@ class Recorder:
     def state(self) -> StateMessage:
         return self.link.state()
 
-    def until(self, claim: Callable[[StateMessage], bool], what: str) -> StateMessage:
+    def until(
+        self, claim: Callable[[StateMessage], bool], what: str, every_s: float = POLL_S
+    ) -> StateMessage:
         """Wait until the state fulfils `claim`; return that state."""
         seen: list[StateMessage] = []
 
@@ -184,7 +187,7 @@ class Recorder:
             return claim(seen[0])
 
         try:
-            until(holds, what, self.log)
+            until(holds, what, self.log, every_s)
         except AssertionError as error:
             error.add_note(str(seen))
             raise
@@ -194,12 +197,21 @@ class Recorder:
         return self.until(lambda state: state.phase == phase, f"the phase {phase}")
 
     def until_ended(self) -> StateMessage:
-        return self.until(lambda state: state.last_joint_uuid is not None, "the joint ends")
+        """Ask rarely: each answer takes time off the sampling, and the time is scaled."""
+        ended = self.until(lambda state: state.last_joint_uuid is not None, "the joint ends", every_s=1.0)
+        assert ended.store.dropped == 0
+        return ended
 
     def joint(self) -> JointRecord:
         """The joint opened last."""
         with Reader(self.store) as reader:
             return reader.list_joints()[0]
+
+    def end(self) -> JointEnd:
+        """How the joint opened last has ended."""
+        end = self.joint().end
+        assert end is not None
+        return end
 
     def judgement(self) -> dict[str, Any]:
         """The stored judgement of the joint opened last."""
@@ -229,6 +241,12 @@ class Recorder:
 def has_stalled(samples: list[RawSample]) -> bool:
     """The machine could not keep up."""
     return any(after.t_ms - before.t_ms > STALL_MS for before, after in pairwise(samples))
+
+
+def last_has_stalled(store: Path) -> bool:
+    """The machine could not keep up while the latest joint of this record was made."""
+    with Reader(store) as reader:
+        return has_stalled(reader.samples(reader.list_joints()[0].header.uuid))
 
 
 def codes_of(judgement: dict[str, Any], severity: str | None = None) -> set[str]:

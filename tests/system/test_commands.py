@@ -69,7 +69,7 @@ def test_start_state_abort(recorder):
 
     aborted = beadwatch("abort", "--reason", "clamp slipped", *place)
     assert (aborted.returncode, aborted.stdout) == (0, f"{uuid}\n")
-    end = recorder.joint().end
+    end = recorder.end()
     assert (end.how, end.reason) == ("aborted", "clamp slipped")
     assert recorder.judgement()["verdict"] == "undecided"
     assert recorder.samples()

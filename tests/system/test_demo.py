@@ -1,16 +1,14 @@
-"""`beadwatch demo` where nobody looks at a terminal."""
+"""`beadwatch demo` where nobody looks at a terminal; the clean joint is shown from the installed wheel."""
 
 import shlex
 from pathlib import Path
 
 import pytest
 
-from logger.store.reader import Reader
-from tests.system.processes import TIME_SCALES, beadwatch, has_stalled
+from tests.system.demonstration import check_shown
+from tests.system.processes import TIME_SCALES, beadwatch, last_has_stalled
 
-pytestmark = [pytest.mark.system, pytest.mark.timeout(500)]
-
-PHASES = ("bead-up", "heat soak", "changeover", "pressure build-up", "cooling")
+pytestmark = [pytest.mark.system, pytest.mark.timeout(600)]
 
 
 def demonstrate(scenario: str, record: Path) -> str:
@@ -24,30 +22,13 @@ def demonstrate(scenario: str, record: Path) -> str:
     return done.stdout
 
 
-def last_has_stalled(store: Path) -> bool:
-    with Reader(store) as reader:
-        return has_stalled(reader.samples(reader.list_joints()[0].header.uuid))
-
-
-@pytest.mark.parametrize(
-    ("scenario", "verdict"), [("clean", "conforming"), ("slow-changeover", "NOT conforming")]
-)
-def test_the_demonstration_shows_the_whole_joint(scenario, verdict, tmp_path):
-    printed = demonstrate(scenario, tmp_path / "record")
-    lines = printed.splitlines()
-    begins = [next(k for k, line in enumerate(lines) if f"  {phase} begins" in line) for phase in PHASES]
-    assert begins == sorted(begins)
-    assert all("gauge" in lines[k] and "plan" in lines[k] for k in begins)
-    assert f"verdict of the recorded curve: {verdict}\n" in printed
-    assert ("Findings: none" in lines) == (scenario == "clean")
-    assert ("Changeover took too long" in printed.split("Findings")[1].split("Curve")[0]) == (
-        scenario != "clean"
-    )
-    assert f"Record: {tmp_path / 'record' / 'record.db'}" in printed
-    command = next(line for line in lines if line.startswith("Next:")).removeprefix("Next:")
+def test_a_nonconforming_joint_that_was_expected_is_success(tmp_path):
+    store = tmp_path / "record" / "record.db"
+    printed = demonstrate("slow-changeover", store.parent)
+    command = check_shown(printed, "NOT conforming", "FAULT  Changeover took too long", store)
     shown = beadwatch(*shlex.split(command)[1:])
     assert shown.returncode == 0, shown.stderr
-    assert verdict in shown.stdout
+    assert "NOT conforming" in shown.stdout
 
 
 def test_an_unknown_scenario_is_bad_input_and_names_the_nearest(tmp_path):

@@ -33,7 +33,7 @@ def test_sampling_goes_on_while_the_record_cannot_grow(folder):
             recorder.until(lambda _: len(recorder.samples()) > stored + later.store.pending, "all is stored")
             recorder.link.abort("enough")
     assert healed.store.dropped == 0
-    assert recorder.joint().end.how == "aborted"
+    assert recorder.end().how == "aborted"
     times = [sample.t_ms for sample in recorder.samples()]
     assert all(before < after for before, after in pairwise(times))
     assert has_stalled(recorder.samples()) is False

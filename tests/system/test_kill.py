@@ -42,7 +42,7 @@ def check_gone_on(recorder: Recorder, uuid: str, committed: list[RawSample]) -> 
     assert len(samples) > len(committed)
     assert all(before.t_ms < after.t_ms for before, after in pairwise(samples))
     assert "recorder_stopped" in recorder.event_codes()
-    assert recorder.joint().end.how == "finished"
+    assert recorder.end().how == "finished"
 
 
 def killed_in_cooling(folder: Path, time_scale: float) -> tuple[Recorder, str, list[RawSample]]:
@@ -74,7 +74,7 @@ def test_killed_over_the_changeover_the_joint_goes_on_undecided(folder):
     with simulated("clean", folder, time_scale=time_scale) as rig:
         recorder = start_recording(rig, folder / "r", time_scale)
         with recorder.recording() as process:
-            soak_s = recorder.until_phase("heat_soak").phase_since_s
+            soak_s = recorder.until_phase("heat_soak").now_s
             recorder.until(lambda _: recorder.stored_s() > soak_s + SOAK_SEEN_S, "the soak is stored")
             uuid = recorder.joint().header.uuid
             committed = kill(process, recorder)
@@ -102,7 +102,7 @@ def test_away_for_ten_minutes_the_joint_is_closed_as_interrupted_with_its_judgem
             state = recorder.state()
     assert state.joint_uuid is None
     assert recorder.joint().header.uuid == uuid
-    assert recorder.joint().end.how == "interrupted"
+    assert recorder.end().how == "interrupted"
     assert recorder.samples()[: len(committed)] == committed
     assert recorder.judgement()["joint"] == recorder.joint().number
     assert recorder.judgement()["verdict"] == "undecided"

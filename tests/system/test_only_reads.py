@@ -67,7 +67,7 @@ def codes_in(stream: bytes) -> Iterator[int]:
         stream = stream[HEADER_BYTES + int.from_bytes(stream[4:6]) :]
 
 
-def test_a_write_on_the_wire_would_be_seen():
+def test_a_write_on_the_wire_would_be_seen() -> None:
     read, write = (
         bytes.fromhex("0001 0000 0006 01 04 0000 0004"),
         bytes.fromhex("0002 0000 0006 01 06 0000 0001"),
@@ -75,7 +75,7 @@ def test_a_write_on_the_wire_would_be_seen():
     assert list(codes_in(read + write + read)) == [4, 6, 4]
 
 
-def test_in_a_whole_joint_only_reads_are_sent(folder: Path):
+def test_in_a_whole_joint_only_reads_are_sent(folder: Path) -> None:
     with simulated("clean", folder) as rig, contextlib.closing(Tap(rig.port)) as tap:
         recorder = Recorder(folder / "r", tcp_bus(tap.port))
         rig.pause()

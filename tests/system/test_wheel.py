@@ -10,9 +10,10 @@ from pathlib import Path
 
 import pytest
 
-from tests.system.processes import PATIENCE_S, ROOT, TIME_SCALES
+from tests.system.demonstration import check_shown
+from tests.system.processes import PATIENCE_S, ROOT, TIME_SCALES, last_has_stalled
 
-pytestmark = [pytest.mark.system, pytest.mark.timeout(500)]
+pytestmark = [pytest.mark.system, pytest.mark.timeout(600)]
 
 
 def run(*command: object, cwd: Path) -> "subprocess.CompletedProcess[str]":
@@ -72,8 +73,7 @@ def test_an_installed_wheel_plans_and_demonstrates(tmp_path):
 
     for time_scale in TIME_SCALES:
         shown = run(command, "demo", "--time-scale", time_scale, cwd=place)
-        if shown.returncode == 0:
+        if shown.returncode == 0 or not last_has_stalled(place / "demo-record" / "record.db"):
             break
     assert shown.returncode == 0, shown.stdout + shown.stderr
-    assert "verdict of the recorded curve: conforming" in shown.stdout
-    assert (place / "demo-record" / "record.db").is_file()
+    check_shown(shown.stdout, "conforming", None, Path("demo-record") / "record.db")
