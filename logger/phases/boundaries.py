@@ -147,8 +147,9 @@ def _foot(pieces: tuple[Piece, ...], k: int, view: View, *, is_rise: bool) -> tu
         if below.slope < 0.08 * slope or rise < max(3 * view.noise, 0.03 * view.levels.step_bar):
             break
         # The rise began where it left travel drag; what lies below that is the stroke getting under way.
-        gentler = below.slope < 0.5 * slope
-        if is_rise and (_at_drag(pieces[k].level, view) or (gentler and _at_drag(below.end_level, view))):
+        same_ramp = below.slope > 0.5 * slope and below.level > 0.8 * (view.hints.drag_bar or 0.0)
+        off_drag = _at_drag(pieces[k].level, view) or _at_drag(below.end_level, view)
+        if is_rise and off_drag and not same_ramp:
             break
         # A stroke that starts moving is far steeper than the build-up behind it: not the joint's knee.
         if below.slope > 4 * slope and below.end_level < pieces[k].level + 0.35 * view.levels.step_bar:

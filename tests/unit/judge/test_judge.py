@@ -314,8 +314,8 @@ def test_a_duration_always_carries_the_uncertainty_of_sampling(rate_hz):
     ],
 )
 def test_a_duration_within_the_guard_band_of_its_limit_cannot_be_decided(margin_s, verdict):
-    """At 10 Hz sampling alone makes the guard band 1.645 x 0.1 s / sqrt 6 = 0.067 s wide; without a carriage the
-    gauge leaves the faces' coming free and touching open by a tenth of a second each, 0.23 s together.
+    """At 10 Hz sampling alone makes the guard band 1.645 x 0.1 s / sqrt 6 = 0.067 s wide. Without
+    carriage the gauge leaves coming free and touching open by a tenth of a second each: 0.23 s together.
     """
     measured_s = judged(SAMPLES).phases[2].duration_s
     assert measured_s is not None
