@@ -25,7 +25,7 @@ lint: $(STAMP)
 	$(BIN)/lint-imports --no-cache
 
 test: lint
-	$(BIN)/python -m pytest -n 4
+	$(BIN)/python -m pytest -n 4 --dist worksteal
 
 # Seeds from 1000000 on are for figures that are published; tuning uses others.
 bench: $(STAMP)

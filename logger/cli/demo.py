@@ -13,6 +13,7 @@ from collections.abc import Iterator
 from contextlib import ExitStack, closing, contextmanager
 from importlib import resources
 from pathlib import Path
+from tempfile import TemporaryFile
 from typing import IO, Annotated, Any
 
 import typer
@@ -79,10 +80,11 @@ def _rig_text(rig: dict[str, Any], bus: str) -> str:
 @contextmanager
 def _simulator(scenario: str, time_scale: float) -> Iterator[dict[str, Any]]:
     command = ["-m", "simulators", "serve", scenario, "--tcp", "127.0.0.1:0", "--rtu"]
-    with _process([*command, "--time-scale", str(time_scale)]) as process:
+    with TemporaryFile("w+") as log, _process([*command, "--time-scale", str(time_scale)], log) as process:
         line = _first_line(process)
         if not line:
-            message = process.stderr.read().strip() if process.stderr else ""
+            process.wait()
+            message = _said(log)
             raise InputError(message.splitlines()[-1] if message else "the simulator did not start")
         yield json.loads(line)
 
@@ -92,12 +94,11 @@ def _recorder(folder: Path, store: Path, time_scale: float) -> Iterator[Path]:
     socket = folder / "recorder.sock"
     command = ["-m", "logger", "run", str(folder / "rig.toml"), "--joint", str(folder / "joint.toml")]
     options = ["--store", str(store), "--socket", str(socket), "--time-scale", str(time_scale)]
-    with _process([*command, *options]) as process:
+    with TemporaryFile("w+") as log, _process([*command, *options], log) as process:
         deadline_s = time.monotonic() + START_S
         while not socket.exists() or not _answers(socket):
             if process.poll() is not None:
-                message = process.stderr.read().strip() if process.stderr else ""
-                raise DeviceError(f"the recorder did not start: {message}")
+                raise DeviceError(f"the recorder did not start: {_said(log)}")
             if time.monotonic() > deadline_s:
                 raise DeviceError("the recorder did not start in time")
             time.sleep(POLL_S)
@@ -114,12 +115,13 @@ def _answers(socket: Path) -> bool:
 
 
 @contextmanager
-def _process(arguments: list[str]) -> Iterator["subprocess.Popen[str]"]:
+def _process(arguments: list[str], log: IO[str]) -> Iterator["subprocess.Popen[str]"]:
+    """Run a program of ours; what it narrates goes to a file, since nobody drains a pipe meanwhile."""
     environment = {**os.environ, "PYTHONUNBUFFERED": "1"}
     with subprocess.Popen(
         [sys.executable, *arguments],
         stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
+        stderr=log,
         stdin=subprocess.DEVNULL,
         text=True,
         env=environment,
@@ -142,6 +144,11 @@ def _command() -> str:
     here = Path.cwd()
     shown = own.relative_to(here) if own.is_relative_to(here) else own
     return shlex.quote(str(shown))
+
+
+def _said(log: IO[str]) -> str:
+    log.seek(0)
+    return log.read().strip()
 
 
 def _first_line(process: "subprocess.Popen[str]") -> str:

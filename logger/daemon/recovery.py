@@ -1,5 +1,6 @@
 """Joints that were open when the recorder stopped: taken up again, or closed as interrupted."""
 
+import logging
 from dataclasses import replace
 
 from logger.daemon.clock import MachineClock, boot_id
@@ -12,6 +13,8 @@ from logger.session.advance import advance, run_through
 from logger.session.state import Finish, SessionState
 from logger.store.writer import Writer
 from logger.wire.judgement import to_json
+
+_log = logging.getLogger(__name__)
 
 RESUME_WITHIN_S = 600.0
 """A joint whose recorder was away for longer is closed as interrupted."""
@@ -46,7 +49,14 @@ def interrupt(
 
 
 def seal(writer: Writer, joint_uuid: str, event: JointEnded, at: Stamp) -> None:
-    """Close a joint in the record with its judgement. Raises StoreError; then it stays open there."""
+    """Close a joint in the record with its judgement. Raises StoreError; then it stays open there.
+
+    A judgement that cannot be written is a defect; the samples are sealed without it and can be judged again.
+    """
     end = JointEnd(how=HowEnded(event.how), reason=event.reason, at=at)
-    judged = EmittedJudgement(judgement=event.judgement, text=to_json(event.judgement))
+    judged: EmittedJudgement | None = None
+    try:
+        judged = EmittedJudgement(judgement=event.judgement, text=to_json(event.judgement))
+    except ValueError:
+        _log.exception("joint %s is sealed without a judgement", joint_uuid)
     writer.close_joint(joint_uuid, end, judged)

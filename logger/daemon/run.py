@@ -16,6 +16,7 @@ from logger.api.socket import bind, server_of
 from logger.config.rig_file import rig_of
 from logger.config.toml_file import read_document
 from logger.daemon.clock import MachineClock, boot_id
+from logger.daemon.joint_files import planned_joint
 from logger.daemon.recorder import Recorder
 from logger.daemon.recovery import interrupt, may_resume
 from logger.domain.record import RecorderOff, RecorderRun
@@ -44,6 +45,9 @@ async def run(options: RunOptions) -> None:
     document = read_document(options.rig_file)
     installation = rig_of(document.text, str(options.rig_file), options.rig_file.parent)
     joint_text = None if options.joint_file is None else read_document(options.joint_file).text
+    if joint_text is not None:
+        # Refused before anything is opened: a start that fails leaves no trace in the record.
+        planned_joint(joint_text, str(options.joint_file), installation.rig)
     clock = MachineClock(options.time_scale)
     listener = bind(options.socket)
     options.store.parent.mkdir(parents=True, exist_ok=True)

@@ -51,17 +51,23 @@ def _let_down(state: Tracked) -> float | None:
 
 
 def _no_plate(state: Tracked) -> float | None:
-    """No plate by its switch, or the carriage drawn open at once."""
-    in_phase_s = state.now_s - state.since_s
-    if state.plate_in is False and (state.phase is Phase.BEAD_UP or in_phase_s < _early_s(state)):
-        return state.now_s
+    """No plate by its switch soon after, or the carriage drawn open at once: it was an alignment check."""
+    if state.now_s - state.since_s >= _early_s(state):
+        return None
     opened = state.opened_mm is not None and state.opened_mm > 2 * OPENED_MM
-    return state.now_s if state.phase is Phase.HEAT_SOAK and opened and in_phase_s < _early_s(state) else None
+    return state.now_s if opened or state.plate_in is False else None
 
 
 def left_on_pressure(state: Tracked) -> bool:
     """Whether a bead-up has lasted so long that its pressure was never let down for the soak."""
     return state.hints.soak_s is not None and state.now_s - state.since_s > UNSEEN_SHARE * state.hints.soak_s
+
+
+def _plate_gone(state: Tracked) -> bool:
+    """Whether the plate's switch has said "out" for a second: no bounce."""
+    since_s = state.now_s - PRESSED_S
+    told = [s.plate_in for s in state.recent if s.plate_in is not None and s.t_s >= since_s]
+    return len(told) > 1 and not any(told)
 
 
 def _early_s(state: Tracked) -> float:
@@ -70,8 +76,12 @@ def _early_s(state: Tracked) -> float:
 
 
 def _left_plate(state: Tracked) -> float | None:
-    if state.phase is Phase.BEAD_UP and not left_on_pressure(state):
-        return None
+    if state.phase is Phase.BEAD_UP:
+        # A plate does not leave under pressure: what happened in between was not seen.
+        if _plate_gone(state):
+            return state.now_s
+        if not left_on_pressure(state):
+            return None
     if state.opened_mm is not None and state.rest_mm is not None:
         return state.now_s if state.opened_mm > OPENED_MM else None
     if state.plate_in is False:

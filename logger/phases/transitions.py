@@ -30,7 +30,6 @@ TRANSITIONS: dict[tuple[Phase | None, Cue], Phase | None] = {
     (None, Cue.PRESSED): Phase.BEAD_UP,
     (Phase.BEAD_UP, Cue.LET_DOWN): Phase.HEAT_SOAK,
     (Phase.BEAD_UP, Cue.LEFT_PLATE): Phase.CHANGEOVER,
-    (Phase.BEAD_UP, Cue.NO_PLATE): None,
     (Phase.HEAT_SOAK, Cue.NO_PLATE): None,
     (Phase.HEAT_SOAK, Cue.PRESSED_AGAIN): Phase.BEAD_UP,
     (Phase.HEAT_SOAK, Cue.LEFT_PLATE): Phase.CHANGEOVER,
