@@ -11,6 +11,10 @@ NOISE_SIGMAS = 3.0
 """A median has to be this many of its own standard deviations beyond the limit: noise makes no excursion."""
 
 
+SINGLE_FACTOR = 1.5
+"""Where readings stand for themselves one of very many must not make an excursion by chance."""
+
+
 @dataclass(frozen=True)
 class Excursion:
     """One stretch beyond a limit: from, to, and the value furthest out."""
@@ -40,7 +44,7 @@ def smoothed(series: Series, averaging_s: float = AVERAGING_S) -> Smooth:
     """
     width = int(averaging_s / series.interval_s) | 1 if series.interval_s > 0 else 1
     medians = tuple(running_median(series.values, width))
-    factor = 1.25 / sqrt(width / 3.0) if width >= 5 else 1.0
+    factor = 1.25 / sqrt(width / 3.0) if width >= 5 else SINGLE_FACTOR
     return Smooth(Series(series.t_s, medians), series.noise * factor)
 
 

@@ -14,8 +14,10 @@ REACH_S = 15.0
 LET_DOWN_S = 5.0
 """A let-down takes this long at most before what is left counts as soak pressure."""
 EDGE_S = 0.3
-SETTLE_S = 3.0
+SETTLE_S = 5.0
 """An overshoot begins no later than this after the joining band was entered."""
+SETTLE_SHARE = 0.4
+"""On a slow ramp: the share of its time that it takes from the lower edge of the band past the upper."""
 RETURN_S = 10.0
 """Pressure still above the band after this long is no overshoot but too high."""
 FAST_AVERAGING_S = 0.4
@@ -79,13 +81,15 @@ def build_up_overshoot(case: Case) -> Outcome:
 
 
 def _overshoot(case: Case, start_s: float, entered_s: float, limit_bar: float) -> Excursion | None:
-    """First stretch above the limit that begins before the pressure settled and ends soon after."""
-    until_s = entered_s + RETURN_S
+    """The stretch above the limit that begins before the pressure settled and ends soon; peaks as one."""
+    ramp_s = entered_s - start_s
+    until_s = entered_s + max(RETURN_S, ramp_s)
     smooth = smoothed(case.pressure.window(start_s, until_s), FAST_AVERAGING_S)
-    for peak in beyond(smooth, high=limit_bar):
-        if peak.start_s <= entered_s + SETTLE_S and peak.end_s < smooth.series.t_s[-1]:
-            return peak
-    return None
+    begins_by_s = entered_s + max(SETTLE_S, SETTLE_SHARE * ramp_s)
+    peaks = [peak for peak in beyond(smooth, high=limit_bar) if peak.start_s <= begins_by_s]
+    if not peaks or peaks[-1].end_s >= smooth.series.t_s[-1]:
+        return None
+    return Excursion(peaks[0].start_s, peaks[-1].end_s, max(peak.extreme for peak in peaks))
 
 
 def cooling_pressure(case: Case) -> Outcome:
@@ -100,13 +104,11 @@ def cooling_pressure(case: Case) -> Outcome:
     for index, step in enumerate(steps):
         needed_s = step.duration_s.min if step.duration_s.min is not None else step.duration_s.target
         until_s = end_s if needed_s is None else min(end_s, begin_s + needed_s)
-        settled_s = (
-            _lowered_s(case, step.gauge_pressure_bar, begin_s) if index else _overshoot_over_s(case, begin_s)
-        )
-        if step.gauge_pressure_bar.is_given:
-            outcome += _in_band(
-                case, "cooling.pressure", step.gauge_pressure_bar, (begin_s + settled_s, until_s - EDGE_S)
-            )
+        band = step.gauge_pressure_bar
+        entering_s = max(_overshoot_over_s(case, begin_s), _shown_after_s(case, band, begin_s))
+        settled_s = _lowered_s(case, band, begin_s) if index else entering_s
+        if band.is_given:
+            outcome += _in_band(case, "cooling.pressure", band, (begin_s + settled_s, until_s - EDGE_S))
         begin_s = until_s
     return outcome
 
@@ -133,6 +135,15 @@ def missing_pressure(case: Case) -> Outcome:
         if lost_s > max(MISSING_MIN_S, MISSING_SHARE * (span.end.at_s - span.start.at_s)):
             undecided.append(f"{span.phase}.pressure.not_observed")
     return Outcome(undecided=tuple(undecided))
+
+
+def _shown_after_s(case: Case, band: Band, begin_s: float) -> float:
+    """How long after it entered the band the lagging gauge shows it there; 0 where it never does."""
+    if band.min is None:
+        return 0.0
+    smooth = smoothed(case.pressure.window(begin_s, begin_s + SETTLE_S), FAST_AVERAGING_S).series
+    shown = (t_s for t_s, bar in zip(smooth.t_s, smooth.values, strict=True) if bar >= band.min)
+    return next(shown, begin_s) - begin_s
 
 
 def _overshoot_over_s(case: Case, begin_s: float) -> float:
