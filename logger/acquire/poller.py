@@ -12,7 +12,6 @@ from logger.acquire.grouping import Request, requests_of
 from logger.acquire.health import ChannelHealth, HealthEvent
 from logger.acquire.registry import driver_of
 from logger.domain.bus import Bus, Installation
-from logger.domain.channel import Quantity
 from logger.domain.clock import Clock
 from logger.domain.sample import RawSample
 from logger.errors import DeviceError
@@ -171,6 +170,3 @@ class RequestPoller:
 
     def _now_ms(self) -> int:
         return round(self._clock.mono_s() * 1000)
-
-    def health_of(self, quantity: Quantity) -> ChannelHealth:
-        return self._health[quantity]

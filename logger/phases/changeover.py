@@ -20,7 +20,6 @@ COMING_FREE_U_S = 0.1
 FAR_S = 30.0
 HELD_S = 3.0
 OPENED_MM = 3.0
-CARRIAGE_ROUGHNESS_MM = 0.15
 STROKE_ALONE_S = 4.0
 """A rise this short before the faces touch may be the closing stroke alone, its opening unseen."""
 

@@ -154,40 +154,6 @@ def fit_knee(series: Series, near: tuple[float, float], noise: float) -> Knee | 
     return Knee(at_s, sqrt(half_s * half_s + series.interval_s**2 / 12))
 
 
-def fit_step(series: Series, near: tuple[float, float], noise: float) -> Knee | None:
-    """Fit two levels with a step between two readings, by least squares; None with too few readings."""
-    sums = _Sums(series) if len(series) >= 4 else None
-    if sums is None:
-        return None
-    cuts = [k for k in range(2, len(series) - 1) if near[0] <= series.t_s[k] <= near[1] + series.interval_s]
-    if not cuts:
-        return None
-    fits = [(_level_rss(sums, 0, k) + _level_rss(sums, k, len(series)), k) for k in cuts]
-    best_rss, k = min(fits)
-    variance = max(noise * noise, best_rss / max(len(series) - 3, 1))
-    inside = [series.t_s[j] for rss, j in fits if rss - best_rss <= variance]
-    half_s = (max(inside) - min(inside)) / 2
-    at_s = (series.t_s[k - 1] + series.t_s[k]) / 2
-    return Knee(at_s, sqrt(half_s * half_s + (series.t_s[k] - series.t_s[k - 1]) ** 2 / 12))
-
-
-def fit_departure(series: Series, near: tuple[float, float], noise: float) -> Knee | None:
-    """Fit a bend and a step and take the one that describes the readings better."""
-    bend, step = fit_knee(series, near, noise), fit_step(series, near, noise)
-    if bend is None or step is None:
-        return bend or step
-    sums = _Sums(series)
-    k = bisect_right(series.t_s, step.at_s)
-    step_rss = _level_rss(sums, 0, k) + _level_rss(sums, k, len(series))
-    bend_rss = _knee_rss(sums, bend.at_s - sums.t0)
-    return step if bend_rss is None or step_rss < bend_rss else bend
-
-
-def _level_rss(sums: _Sums, i: int, j: int) -> float:
-    n, _, _, sv, _, svv = sums.between(i, j)
-    return max(svv - sv * sv / n, 0.0)
-
-
 def _knee_rss(sums: _Sums, t: float) -> float | None:
     """Residual sum of squares of level + slope·t before and an extra slope from `t` on."""
     k = bisect_right(sums.t, t)

@@ -62,9 +62,6 @@ class Series:
         return sum(part) / len(part) if part else None
 
 
-EMPTY = Series((), ())
-
-
 SPIKE_MAX_S = 0.4
 """What stands out for longer than this may be a stroke and stays."""
 

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from logger.phases.edges import crossing, fit_knee, fit_step, pieces_of
+from logger.phases.edges import crossing, fit_knee, pieces_of
 from logger.phases.series import Series
 
 NOISE = 0.05
@@ -68,13 +68,6 @@ def test_the_knee_of_a_noisy_bend_is_inside_its_uncertainty():
 
 def test_too_few_readings_give_no_knee():
     assert fit_knee(line([(0, 1.0), (0.3, 1.0)]), (0.0, 0.3), NOISE) is None
-
-
-def test_a_step_lies_between_the_two_readings():
-    series = Series(tuple(k / 10 for k in range(100)), tuple([1.0] * 50 + [9.0] * 50))
-    step = fit_step(series, (4.0, 6.0), NOISE)
-    assert step is not None
-    assert 4.9 <= step.at_s <= 5.0
 
 
 def test_the_level_is_crossed_where_the_ramp_reaches_it():

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from logger.domain.sample import Sample
 from logger.phases.levels import Levels
 from logger.phases.runs import high_runs, median_width, running_median
-from logger.phases.series import EMPTY, Series, trace_of, without_spikes, without_stuck
+from logger.phases.series import Series, trace_of, without_spikes, without_stuck
 
 
 def series(values, rate_hz: float = 10.0) -> Series:
@@ -101,7 +101,7 @@ def test_a_short_repeat_and_a_channel_that_always_rests_are_left_alone():
 
 def test_a_channel_without_readings_is_an_empty_series():
     trace = trace_of([Sample(t_s=0.0, pressure_bar=1.0), Sample(t_s=0.1), Sample(t_s=0.2, plate_in=True)])
-    assert trace.plate_temperature == EMPTY
+    assert trace.plate_temperature == Series((), ())
     assert trace.pressure.t_s == (0.0,)
     assert trace.plate_in.values == (1.0,)
 
