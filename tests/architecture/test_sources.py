@@ -12,7 +12,7 @@ from logger.acquire.rtu_frame import FUNCTION_OF
 
 ROOT = Path(__file__).parents[2]
 LONGEST = 300
-MODULES = [path for room in ("logger", "simulators") for path in sorted((ROOT / room).rglob("*.py"))]
+MODULES = [path for room in ("logger", "simulators", "tui") for path in sorted((ROOT / room).rglob("*.py"))]
 PRODUCT = [path for path in MODULES if path.is_relative_to(ROOT / "logger")]
 WRITE_CODES = {5, 6, 15, 16, 21, 22, 23}
 """Function codes that change something in a device (MODBUS Application Protocol V1.1b3, section 6)."""
