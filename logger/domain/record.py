@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
+from typing import Any
 
 from logger.domain.judgement import Judgement, Verdict
 from logger.domain.rig import Origin
@@ -83,6 +84,26 @@ class Claim:
     claimed_by: str
     reason: str
     at: Stamp
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Statement:
+    """What somebody put on record beside the samples; never changed, only followed by another.
+
+    `kind` names what `body` is, which holds only what JSON holds; `joint_uuid` is None for a statement about
+    no joint. `at_s` is on the joint's own clock, None when the joint was not open. `seq` counts those about
+    one joint in one record from 1, and `chain` names the record it was made in; the store gives both.
+    """
+
+    kind: str
+    author: str
+    at: Stamp
+    body: Mapping[str, Any]
+    joint_uuid: str | None = None
+    reason: str = ""
+    at_s: float | None = None
+    seq: int = 0
+    chain: str = ""
 
 
 class HowEnded(StrEnum):

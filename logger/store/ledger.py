@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import apsw
@@ -15,6 +15,7 @@ from logger.domain.record import (
     RecorderOff,
     RecorderRun,
     Stamp,
+    Statement,
 )
 from logger.errors import StoreError
 from logger.store import reading, rows
@@ -53,6 +54,7 @@ class Ledger:
             try:
                 check_integrity(connection)
                 migrate(connection, utc)
+                self._chain = reading.chain_of(connection)
                 self.open_uuids = reading.open_uuids(connection)
                 self._next_seq = reading.next_journal_seqs(connection)
                 self._next_event_id = reading.next_event_id(connection)
@@ -120,6 +122,20 @@ class Ledger:
             if known.number is not None:
                 raise StoreError(f"joint {joint_uuid} has a name already: {known.number}")
             return rows.insert_claim(connection, joint_uuid, claim)
+
+    def append_statement(self, statement: Statement) -> int:
+        with self._writing() as connection:
+            about = statement.joint_uuid
+            if about is not None and not reading.is_joint(connection, about):
+                raise StoreError(f"joint {about} is not in the record")
+            earlier = [s for s in reading.statements_of(connection, about) if s.chain == self._chain]
+            if earlier and replace(earlier[-1], seq=0, chain="") == statement:
+                return earlier[-1].seq
+            try:
+                rows.insert_statement(connection, statement, len(earlier) + 1)
+            except (TypeError, ValueError) as err:
+                raise StoreError(f'statement "{statement.kind}": {err}') from err
+        return len(earlier) + 1
 
     def close_joint(self, joint_uuid: str, end: JointEnd, judgement: EmittedJudgement | None) -> None:
         with self._writing() as connection:

@@ -9,7 +9,15 @@ from typing import Self
 
 import apsw
 
-from logger.domain.record import JointRecord, LastRun, OpenJoint, RecorderOff, RecorderRun, RecordEvent
+from logger.domain.record import (
+    JointRecord,
+    LastRun,
+    OpenJoint,
+    RecorderOff,
+    RecorderRun,
+    RecordEvent,
+    Statement,
+)
 from logger.domain.sample import RawSample
 from logger.errors import InputError
 from logger.store import reading
@@ -84,6 +92,11 @@ class Reader:
         """Return the events of a joint, or with None those of the recorder itself."""
         with self._state() as connection:
             return reading.events_of(connection, joint_uuid)
+
+    def statements_of(self, joint_uuid: str | None) -> list[Statement]:
+        """Return the statements about a joint, or with None those about no joint, in the order stored."""
+        with self._state() as connection:
+            return reading.statements_of(connection, joint_uuid)
 
     def open_joints(self) -> list[OpenJoint]:
         """Return the joints without an end, oldest first: what a start after a kill has to decide on."""

@@ -16,6 +16,7 @@ from logger.domain.record import (
     JointRecord,
     RecordEvent,
     Stamp,
+    Statement,
 )
 from logger.domain.rig import Origin
 from logger.domain.sample import RawSample
@@ -48,6 +49,15 @@ def open_uuids(connection: apsw.Connection) -> set[str]:
     """Return the joints without an end."""
     found = connection.execute("SELECT uuid FROM joint WHERE uuid NOT IN (SELECT joint_uuid FROM joint_end)")
     return {str(uuid) for (uuid,) in found}
+
+
+def is_joint(connection: apsw.Connection, joint_uuid: str) -> bool:
+    return connection.execute("SELECT 1 FROM joint WHERE uuid = ?", (joint_uuid,)).fetchone() is not None
+
+
+def chain_of(connection: apsw.Connection) -> str:
+    """Return the name of this record, drawn when its file was made."""
+    return str(connection.execute("SELECT chain FROM chain").get)
 
 
 def next_journal_seqs(connection: apsw.Connection) -> dict[str, int]:
@@ -106,6 +116,29 @@ def events_of(connection: apsw.Connection, joint_uuid: str | None) -> list[Recor
             parameters=json.loads(parameters),
         )
         for kind, code, mono_ms, utc, utc_verified, t_ms, parameters in rows
+    ]
+
+
+def statements_of(connection: apsw.Connection, joint_uuid: str | None) -> list[Statement]:
+    """Return the statements about a joint, or with None those about no joint, as they were stored."""
+    rows = connection.execute(
+        "SELECT seq, chain, kind, author, reason, at_s, body, mono_ms, utc, utc_verified FROM statement "
+        "WHERE joint_uuid = ? ORDER BY rowid",
+        (joint_uuid or "",),
+    )
+    return [
+        Statement(
+            joint_uuid=joint_uuid,
+            seq=seq,
+            chain=chain,
+            kind=kind,
+            author=author,
+            reason=reason,
+            at_s=at_s,
+            body=json.loads(body),
+            at=stamp_of(*at),
+        )
+        for seq, chain, kind, author, reason, at_s, body, *at in rows
     ]
 
 

@@ -16,6 +16,7 @@ from logger.domain.record import (
     RecorderRun,
     RecordEvent,
     Stamp,
+    Statement,
 )
 from logger.domain.sample import RawSample
 from logger.store import block
@@ -89,6 +90,23 @@ def insert_claim(connection: apsw.Connection, uuid: str, claim: Claim) -> int:
          *_stamp(claim.at)),
     )  # fmt: skip
     return attempt
+
+
+def insert_statement(connection: apsw.Connection, statement: Statement, seq: int) -> None:
+    """Insert a statement made here. Raises ValueError or TypeError when its body is not JSON."""
+    connection.execute(
+        "INSERT INTO statement (chain, joint_uuid, seq, kind, author, reason, at_s, mono_ms, utc, "
+        "utc_verified, body) SELECT chain, ?, ?, ?, ?, ?, ?, ?, ?, ?, ? FROM chain",
+        (
+            statement.joint_uuid or "", seq, statement.kind, statement.author, statement.reason,
+            statement.at_s, *_stamp(statement.at), canonical_json(statement.body),
+        ),
+    )  # fmt: skip
+
+
+def canonical_json(value: object) -> str:
+    """Return the one text of a JSON value: keys sorted, nothing between the parts, no NaN."""
+    return json.dumps(value, ensure_ascii=False, sort_keys=True, separators=(",", ":"), allow_nan=False)
 
 
 def insert_event(

@@ -102,6 +102,17 @@ CREATE TABLE event (
 CREATE INDEX event_of_joint ON event (joint_uuid);
 """
 
+_STATEMENT = """
+CREATE TABLE chain (chain TEXT PRIMARY KEY) STRICT;
+INSERT INTO chain (chain) VALUES (lower(hex(randomblob(16))));
+CREATE TABLE statement (
+    chain TEXT NOT NULL, joint_uuid TEXT NOT NULL, seq INTEGER NOT NULL CHECK (seq >= 1),
+    kind TEXT NOT NULL CHECK (kind <> ''), author TEXT NOT NULL, reason TEXT NOT NULL, at_s REAL,
+    mono_ms INTEGER NOT NULL, utc TEXT NOT NULL, utc_verified INTEGER NOT NULL, body TEXT NOT NULL,
+    PRIMARY KEY (joint_uuid, chain, seq)) STRICT;
+"""
+"""`chain` names this record for good; a statement about no joint has the empty text for its joint."""
+
 MIGRATIONS: tuple[str, ...] = (
     f"PRAGMA application_id = {APPLICATION_ID};"
     + _RECORDER
@@ -119,6 +130,7 @@ MIGRATIONS: tuple[str, ...] = (
     + append_only("finding", "joint_uuid, seq")
     + append_only("verdict", "joint_uuid")
     + append_only("event", "event_id"),
+    _STATEMENT + append_only("chain", "chain") + append_only("statement", "joint_uuid, chain, seq"),
 )
 """Migration n is `MIGRATIONS[n - 1]`."""
 

@@ -19,6 +19,7 @@ from logger.domain.record import (
     RecorderRun,
     RecordEvent,
     Stamp,
+    Statement,
     StoreHealth,
 )
 from logger.domain.sample import RawSample
@@ -112,6 +113,15 @@ class Writer:
     def claim_joint(self, joint_uuid: str, claim: Claim) -> int:
         """Name an unnamed joint and return its attempt. Raises StoreError when it has a name already."""
         return self._do(lambda: self._ledger.claim_joint(joint_uuid, claim))
+
+    def append_statement(self, statement: Statement) -> int:
+        """Store a statement about a joint, open or ended, or about none; return its number.
+
+        `seq` and `chain` of the value are left as they are by default. Repeating the statement stored last
+        returns the number it has. Raises StoreError for a joint that is not in the record and a body that
+        JSON cannot hold.
+        """
+        return self._do(lambda: self._ledger.append_statement(statement))
 
     def close_joint(self, joint_uuid: str, end: JointEnd, judgement: EmittedJudgement | None) -> None:
         """Seal a joint in one transaction: blocks, phases, findings, verdict, end; its journal is pruned.
