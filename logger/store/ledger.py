@@ -19,8 +19,10 @@ from logger.domain.record import (
 )
 from logger.errors import StoreError
 from logger.store import reading, rows
+from logger.store.chain import RECORDER, Chain, Signer
 from logger.store.connection import check_integrity, store_errors
 from logger.store.intake import Batch, Intake
+from logger.store.keys import KeyUse
 from logger.store.schema import migrate
 from logger.store.transaction import transaction
 
@@ -44,8 +46,11 @@ class Ledger:
     tried again under the same keys, unless they are found to be there already.
     """
 
-    def __init__(self, path: Path, connect: Callable[[Path], apsw.Connection], utc: str) -> None:
+    def __init__(
+        self, path: Path, connect: Callable[[Path], apsw.Connection], signer: Signer, utc: str
+    ) -> None:
         self._path = path
+        self._chain = Chain(signer, utc)
         self._connect = connect
         self._run_id: int | None = None
         self._in_flight: _Keyed | None = None
@@ -54,7 +59,9 @@ class Ledger:
             try:
                 check_integrity(connection)
                 migrate(connection, utc)
-                self._chain = reading.chain_of(connection)
+                with transaction(connection):
+                    self._chain.begin(connection)
+                self._chain_name = reading.chain_of(connection)
                 self.open_uuids = reading.open_uuids(connection)
                 self._next_seq = reading.next_journal_seqs(connection)
                 self._next_event_id = reading.next_event_id(connection)
@@ -85,26 +92,35 @@ class Ledger:
     def start_run(self, run: RecorderRun) -> int:
         with self._writing() as connection:
             run_id = rows.insert_run(connection, run)
+            self._chain.utc = run.started.utc
+            self._chain.recorder_use = KeyUse.LIVE if run.time_scale == 1.0 else KeyUse.DEMONSTRATION
+            self._chain.append(connection, RECORDER, "run")
         self._run_id = run_id
         return run_id
 
     def end_run(self, at: Stamp, reason: str) -> None:
         with self._writing() as connection:
             rows.insert_run_end(connection, self._run(), at, reason)
+            self._chain.utc = at.utc
+            self._chain.append(connection, RECORDER, "run_end")
 
     def alive(self, at: Stamp) -> None:
         with self._writing() as connection:
             rows.put_alive(connection, self._run(), at)
+        self._chain.utc = at.utc
 
     def record_off(self, off: RecorderOff) -> None:
         with self._writing() as connection:
             rows.insert_off(connection, off)
+            self._chain.append(connection, RECORDER, "off")
 
     def open_joint(self, header: JointHeader) -> int:
         with self._writing() as connection:
             known = next(reading.records_where(connection, "WHERE joint.uuid = ?", (header.uuid,)), None)
             if known is None:
                 attempt = rows.insert_joint(connection, self._run(), header)
+                self._chain.utc = header.opened.utc
+                self._chain.append(connection, header.uuid, "open")
             elif known.header == header and known.end is None:
                 attempt = known.attempt
             else:
@@ -121,20 +137,25 @@ class Ledger:
                 return known.attempt
             if known.number is not None:
                 raise StoreError(f"joint {joint_uuid} has a name already: {known.number}")
-            return rows.insert_claim(connection, joint_uuid, claim)
+            attempt = rows.insert_claim(connection, joint_uuid, claim)
+            self._chain.utc = claim.at.utc
+            self._chain.append(connection, joint_uuid, "claim")
+        return attempt
 
     def append_statement(self, statement: Statement) -> int:
         with self._writing() as connection:
             about = statement.joint_uuid
             if about is not None and not reading.is_joint(connection, about):
                 raise StoreError(f"joint {about} is not in the record")
-            earlier = [s for s in reading.statements_of(connection, about) if s.chain == self._chain]
+            earlier = [s for s in reading.statements_of(connection, about) if s.chain == self._chain_name]
             if earlier and replace(earlier[-1], seq=0, chain="") == statement:
                 return earlier[-1].seq
             try:
                 rows.insert_statement(connection, statement, len(earlier) + 1)
             except (TypeError, ValueError) as err:
                 raise StoreError(f'statement "{statement.kind}": {err}') from err
+            self._chain.utc = statement.at.utc
+            self._chain.append(connection, about or RECORDER, "statement")
         return len(earlier) + 1
 
     def close_joint(self, joint_uuid: str, end: JointEnd, judgement: EmittedJudgement | None) -> None:
@@ -150,21 +171,25 @@ class Ledger:
                 if judgement is not None:
                     rows.insert_judgement(connection, joint_uuid, judgement)
                 rows.insert_end(connection, self._run(), joint_uuid, end)
+                self._chain.utc = end.at.utc
+                self._chain.seal_minute(connection, joint_uuid, "end")
                 connection.execute("DELETE FROM journal WHERE joint_uuid = ?", (joint_uuid,))
         self.open_uuids.discard(joint_uuid)
         self._next_seq.pop(joint_uuid, None)
 
     @contextmanager
     def _writing(self) -> Iterator[apsw.Connection]:
-        """One transaction on a connection that has not failed before."""
+        """One transaction on a connection that has not failed before, with the chain as it is there."""
         with store_errors(self._path):
             if self._connection is None:
                 self._connection = self._connect(self._path)
             try:
                 with transaction(self._connection):
                     yield self._connection
-            except apsw.Error:
-                self.close()
+            except BaseException as err:
+                self._chain.forget()
+                if isinstance(err, apsw.Error):
+                    self.close()
                 raise
 
     def _run(self) -> int:
@@ -184,10 +209,17 @@ class Ledger:
         with self._writing() as connection:
             if self._is_stored(connection, keyed):
                 return
+            minutes_over = []
             for uuid, samples in keyed.batch.samples.items():
+                if self._chain.add_samples(connection, uuid, samples):
+                    minutes_over.append(uuid)
                 rows.insert_journal(connection, uuid, keyed.journal_seq[uuid], samples)
             for event_id, (joint_uuid, event) in enumerate(keyed.batch.events, keyed.first_event_id):
                 rows.insert_event(connection, event_id, self._run(), joint_uuid, event)
+                if joint_uuid is None and event.at is not None:
+                    self._chain.note_events(connection, event.at.mono_ms)
+            for uuid in minutes_over:
+                self._chain.seal_minute(connection, uuid)
 
     def _is_stored(self, connection: apsw.Connection, keyed: _Keyed) -> bool:
         """One row tells for all: they went in together or not at all."""

@@ -113,6 +113,13 @@ CREATE TABLE statement (
 """
 """`chain` names this record for good; a statement about no joint has the empty text for its joint."""
 
+_LINK = """
+CREATE TABLE link (
+    chain TEXT NOT NULL, seq INTEGER NOT NULL CHECK (seq >= 1), joint_uuid TEXT NOT NULL,
+    body TEXT NOT NULL, signature BLOB NOT NULL, PRIMARY KEY (chain, seq)) STRICT;
+CREATE INDEX link_of_joint ON link (joint_uuid, chain, seq);
+"""
+
 MIGRATIONS: tuple[str, ...] = (
     f"PRAGMA application_id = {APPLICATION_ID};"
     + _RECORDER
@@ -131,6 +138,7 @@ MIGRATIONS: tuple[str, ...] = (
     + append_only("verdict", "joint_uuid")
     + append_only("event", "event_id"),
     _STATEMENT + append_only("chain", "chain") + append_only("statement", "joint_uuid, chain, seq"),
+    _LINK + append_only("link", "chain, seq"),
 )
 """Migration n is `MIGRATIONS[n - 1]`."""
 

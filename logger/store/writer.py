@@ -26,6 +26,7 @@ from logger.domain.sample import RawSample
 from logger.errors import StoreError
 from logger.store.connection import open_for_writing
 from logger.store.intake import Intake
+from logger.store.keys import Keys
 from logger.store.ledger import Ledger
 from logger.store.lock import WriterLock
 
@@ -59,7 +60,7 @@ class Writer:
         self._interval_s = interval_s
         self._lock = WriterLock(path)
         try:
-            self._ledger = Ledger(path, connect, at.utc)
+            self._ledger = Ledger(path, connect, Keys.beside(path), at.utc)
         except BaseException:
             self._lock.release()
             raise

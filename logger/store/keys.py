@@ -1,0 +1,114 @@
+"""The two signing keys of a record: one for what a rig did, one for what only looks like it.
+
+They lie in the folder `RECORD.keys` beside the record, readable by their owner alone. Whoever can read them
+can forge what no published head names yet.
+"""
+
+import hashlib
+import os
+from dataclasses import dataclass
+from enum import StrEnum
+from pathlib import Path
+from typing import Self
+
+from cryptography.exceptions import InvalidSignature
+from cryptography.hazmat.primitives import serialization
+from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey, Ed25519PublicKey
+
+from logger.domain.rig import Origin
+from logger.errors import StoreError
+
+
+class KeyUse(StrEnum):
+    """What a key signs; one never signs for the other."""
+
+    LIVE = "live"
+    DEMONSTRATION = "demonstration"
+    """Everything simulated, replayed, imported as a file, or recorded on a scaled clock."""
+
+
+def use_for(origin: Origin, time_scale: float) -> KeyUse:
+    return KeyUse.LIVE if origin is Origin.LIVE and time_scale == 1.0 else KeyUse.DEMONSTRATION
+
+
+@dataclass(frozen=True, slots=True)
+class Keys:
+    """Both private keys. Ed25519, RFC 8032."""
+
+    private: dict[KeyUse, Ed25519PrivateKey]
+
+    @classmethod
+    def beside(cls, record: Path) -> Self:
+        """Return the keys of a record, made now where there are none.
+
+        Raises StoreError when they cannot be read or others than their owner could read them.
+        """
+        folder = folder_of(record)
+        try:
+            folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+            return cls({use: _private_key(folder / f"{use}.pem") for use in KeyUse})
+        except (OSError, ValueError) as err:
+            raise StoreError(f"{folder}: {err}") from err
+
+    def public(self, use: KeyUse) -> bytes:
+        """Return the 32 bytes of a public key."""
+        return self.private[use].public_key().public_bytes_raw()
+
+    def sign(self, use: KeyUse, message: bytes) -> bytes:
+        return self.private[use].sign(message)
+
+
+def folder_of(record: Path) -> Path:
+    return record.with_name(record.name + ".keys")
+
+
+def fingerprint_of(public: bytes) -> str:
+    """Return the first 16 bytes of the SHA-256 of a public key, in hexadecimal."""
+    return hashlib.sha256(public).hexdigest()[:32]
+
+
+def is_signed(public: bytes, signature: bytes, message: bytes) -> bool:
+    """Whether the signature is that of this key over this message; never raises."""
+    try:
+        Ed25519PublicKey.from_public_bytes(public).verify(signature, message)
+    except (InvalidSignature, ValueError):
+        return False
+    return True
+
+
+def public_pem(public: bytes) -> str:
+    """Return a public key in the form that other tools read."""
+    key = Ed25519PublicKey.from_public_bytes(public)
+    form = serialization.PublicFormat.SubjectPublicKeyInfo
+    return key.public_bytes(serialization.Encoding.PEM, form).decode("ascii")
+
+
+def _private_key(path: Path) -> Ed25519PrivateKey:
+    if not path.exists():
+        _write_key(path)
+    if path.stat().st_mode & 0o077:
+        raise StoreError(f"{path}: others can read this key; run: chmod 600 {path}")
+    key = serialization.load_pem_private_key(path.read_bytes(), password=None)
+    if not isinstance(key, Ed25519PrivateKey):
+        raise StoreError(f"{path}: is not an Ed25519 key")
+    return key
+
+
+def _write_key(path: Path) -> None:
+    """Whole or not at all: a power cut leaves no half key under the name."""
+    data = Ed25519PrivateKey.generate().private_bytes(
+        serialization.Encoding.PEM, serialization.PrivateFormat.PKCS8, serialization.NoEncryption()
+    )
+    part = path.with_suffix(".part")
+    part.unlink(missing_ok=True)
+    handle = os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+    with os.fdopen(handle, "wb") as file:
+        file.write(data)
+        file.flush()
+        os.fsync(file.fileno())
+    part.rename(path)
+    folder = os.open(path.parent, os.O_RDONLY)
+    try:
+        os.fsync(folder)
+    finally:
+        os.close(folder)
