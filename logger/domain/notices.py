@@ -41,6 +41,7 @@ class CautionCode(StrEnum):
 
     HOT_PLATE = "caution.hot_plate"
     CLOSING_CLAMPS = "caution.closing_clamps"
+    FACER_BLADES = "caution.facer_blades"
     PRESSURE_OIL = "caution.pressure_oil"
     MAINS_ON_WET_GROUND = "caution.mains_on_wet_ground"
     GAS = "caution.gas"

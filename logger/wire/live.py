@@ -34,8 +34,39 @@ class StoreMessage(WireModel):
     dropped: int
 
 
+class LimitMessage(WireModel):
+    """A planned time of the phase that is on, counted from one edge of its start's interval.
+
+    A least time counts from the late edge, a greatest one from the early edge. `elapsed_s` and `remaining_s`
+    (negative once past) are null while no figure may be followed. `then` says what the end of it means.
+    """
+
+    is_max: bool
+    step: int | None
+    limit_s: float
+    from_s: float
+    elapsed_s: float | None
+    remaining_s: float | None
+    then: str
+
+
+class DragOfferMessage(WireModel):
+    """The drag, gauge bar, that a slow steady closing stroke has shown: an offer for a person to confirm."""
+
+    pressure_bar: float
+    spread_bar: float
+    breakaway_bar: float | None
+    at_s: float
+    is_closing_seen: bool
+
+
 class StateMessage(WireModel):
-    """The recorder at one instant. Times are seconds on the joint's own clock."""
+    """The recorder at one instant. Times are seconds on the joint's own clock.
+
+    `phase_since_s` lies between `phase_early_s` and `phase_late_s`. Where `unsure` holds a code no figure may
+    be followed: gauge and watch take its place. `bead_by` is who saw the bead all round, null while nobody
+    did; `drag_bar` the confirmed drag.
+    """
 
     schema_: Literal["beadwatch.state/1"] = "beadwatch.state/1"
     software: str
@@ -54,6 +85,15 @@ class StateMessage(WireModel):
     last_joint: str | None
     last_joint_uuid: str | None
     last_verdict: str | None
+    phase_early_s: float | None = None
+    phase_late_s: float | None = None
+    phase_u_s: float | None = None
+    unsure: str = ""
+    limits: tuple[LimitMessage, ...] = ()
+    bead_by: str | None = None
+    bead_at_s: float | None = None
+    drag_bar: float | None = None
+    drag_offer: DragOfferMessage | None = None
 
 
 class StartCommand(WireModel):
@@ -86,10 +126,22 @@ class Accepted(WireModel):
     attempt: int | None
 
 
+class FieldError(WireModel):
+    """What is wrong with one field (`pipe.sdr`), and the nearest choices where there are some."""
+
+    field: str
+    message: str
+    nearest: tuple[str, ...] = ()
+
+
 class Refused(WireModel):
-    """A command was not carried out: kind of error, one line of text, and `code` of a procedure's refusal."""
+    """A command was not carried out: kind of error, one line of text, and `code` of a procedure's refusal.
+
+    `fields` are the fields at fault where the command had any.
+    """
 
     error: str
     message: str
     code: str = ""
     parameters: dict[str, str | float] = Field(default_factory=dict)
+    fields: tuple[FieldError, ...] = ()

@@ -11,6 +11,9 @@ _TEXTS: dict[str, str] = {
     CautionCode.CLOSING_CLAMPS: (
         "Clamps and carriage close with tonnes of force: hands and clothing clear, warn before each stroke."
     ),
+    CautionCode.FACER_BLADES: (
+        "The facer's blades cut on after the motor stops: no hand near the discs, shavings out with a tool."
+    ),
     CautionCode.PRESSURE_OIL: (
         "Oil under pressure pierces skin: relieve the pressure before touching a hose, a fitting or a clamp."
     ),
