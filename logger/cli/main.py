@@ -15,6 +15,7 @@ from logger.cli.judge import judge, rejudge
 from logger.cli.live import abort, start, state
 from logger.cli.plan import plan
 from logger.cli.procedures import app as procedures_app
+from logger.cli.report import report
 from logger.cli.run import run
 from logger.errors import BeadwatchError, ProcedureRefusal
 from logger.wording.refusals import refusal_text
@@ -34,6 +35,7 @@ app.command()(abort)
 app.command()(state)
 app.command()(rejudge)
 app.command()(demo)
+app.command()(report)
 app.add_typer(joints_app)
 app.add_typer(procedures_app)
 

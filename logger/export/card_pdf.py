@@ -1,21 +1,17 @@
 """A sheet as one A5 page of PDF: the same sheet gives the same bytes, fonts embedded."""
 
-from functools import cache
 from io import BytesIO
-from pathlib import Path
 from xml.sax.saxutils import escape
 
-import reportlab
 from reportlab.lib.colors import black, white
 from reportlab.lib.pagesizes import A5
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
-from reportlab.pdfbase import pdfmetrics
-from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable, KeepInFrame, Paragraph, Table, TableStyle
 
 from logger.domain.sheet import Sheet, SheetSection
+from logger.export.fonts import BOLD, PLAIN, register_fonts
 
 MARGIN = 8 * mm
 _LABEL, _NOTE = 32 * mm, 12 * mm
@@ -23,9 +19,9 @@ _LABEL, _NOTE = 32 * mm, 12 * mm
 
 def sheet_pdf(sheet: Sheet) -> bytes:
     """Draw `sheet` on one A5 page; what would not fit is set smaller, never left out."""
-    _register_fonts()
+    register_fonts()
     stream = BytesIO()
-    canvas = Canvas(stream, pagesize=A5, invariant=True, pageCompression=1, initialFontName="Card")
+    canvas = Canvas(stream, pagesize=A5, invariant=True, pageCompression=1, initialFontName=PLAIN)
     canvas.setTitle(sheet.title)
     canvas.setAuthor("Beadwatch")
     width, height = A5[0] - 2 * MARGIN, A5[1] - 2 * MARGIN
@@ -37,16 +33,8 @@ def sheet_pdf(sheet: Sheet) -> bytes:
     return stream.getvalue()
 
 
-@cache
-def _register_fonts() -> None:
-    """The typeface that comes with the PDF library, so that a page looks alike everywhere."""
-    folder = Path(reportlab.__file__).parent / "fonts"
-    pdfmetrics.registerFont(TTFont("Card", str(folder / "Vera.ttf")))
-    pdfmetrics.registerFont(TTFont("Card-Bold", str(folder / "VeraBd.ttf")))
-
-
 def _style(size: float, *, bold: bool = False, before: float = 0.0) -> ParagraphStyle:
-    font = "Card-Bold" if bold else "Card"
+    font = BOLD if bold else PLAIN
     return ParagraphStyle(
         f"{font}{size}", fontName=font, fontSize=size, leading=size * 1.2, spaceBefore=before
     )
@@ -61,7 +49,7 @@ def _story(sheet: Sheet, width: float) -> list[Flowable]:
         banner = ParagraphStyle("banner", parent=_style(9, bold=True), textColor=white)
         table = Table([[Paragraph(escape(sheet.warning), banner)]], colWidths=[width], hAlign="LEFT")
         table.setStyle(
-            TableStyle([("BACKGROUND", (0, 0), (-1, -1), black), ("FONTNAME", (0, 0), (-1, -1), "Card")])
+            TableStyle([("BACKGROUND", (0, 0), (-1, -1), black), ("FONTNAME", (0, 0), (-1, -1), PLAIN)])
         )
         story.append(table)
     for section in sheet.sections:
@@ -86,7 +74,7 @@ def _section(section: SheetSection, width: float) -> list[Flowable]:
         table.setStyle(
             TableStyle(
                 [
-                    ("FONTNAME", (0, 0), (-1, -1), "Card"),
+                    ("FONTNAME", (0, 0), (-1, -1), PLAIN),
                     ("LINEBELOW", (0, 0), (-1, -1), 0.3, black),
                     ("VALIGN", (0, 0), (-1, -1), "MIDDLE"),
                     ("TOPPADDING", (0, 0), (-1, -1), 1),

@@ -7,35 +7,20 @@ from logger.domain.band import Band
 from logger.domain.joint_plan import JointPlan, PlanStep
 from logger.domain.phase import Phase
 from logger.domain.sheet import Sheet, SheetRow, SheetSection
-from logger.domain.source import Mark, Source
+from logger.domain.source import Mark
 from logger.wording.findings import SUBJECTS
 from logger.wording.notices import PREPARATION_TEXTS, text_of
-from logger.wording.plan_text import END_TEXT, MARK_TEXT, band_text, duration_text
+from logger.wording.plan_text import END_TEXT, band_text, duration_text
+from logger.wording.source_notes import SourceNotes
 from logger.wording.units import METRIC, Units
 
 TEXT_COLUMNS = 72
 UNVERIFIED = "Some figures are FROM MEMORY: check against your own copy before use."
 
 
-class _Notes:
-    """Numbers sources in the order in which the card first names them."""
-
-    def __init__(self) -> None:
-        self._numbers: dict[Source, int] = {}
-
-    def number(self, source: Source) -> str:
-        if source.mark is Mark.NOT_GIVEN:
-            return ""
-        return f"[{self._numbers.setdefault(source, len(self._numbers) + 1)}]"
-
-    def footnotes(self) -> Iterator[str]:
-        for source, number in self._numbers.items():
-            yield f"[{number}] {source.text} ({MARK_TEXT[source.mark]})"
-
-
 def card_of(joint: str, plan: JointPlan, units: Units = METRIC) -> Sheet:
     """Word the card of one joint."""
-    notes = _Notes()
+    notes = SourceNotes()
     plate = plan.plate_temperature_degC
     steps = tuple(_section(step, plan, units, notes) for step in plan.steps)
     plate_row = SheetRow(
@@ -83,7 +68,7 @@ def card_lines(sheet: Sheet) -> list[str]:
     return lines
 
 
-def _section(step: PlanStep, plan: JointPlan, units: Units, notes: _Notes) -> SheetSection:
+def _section(step: PlanStep, plan: JointPlan, units: Units, notes: SourceNotes) -> SheetSection:
     rows = []
     gauge = step.gauge_pressure_bar
     if gauge.is_given:
@@ -105,17 +90,17 @@ def _section(step: PlanStep, plan: JointPlan, units: Units, notes: _Notes) -> Sh
     )
 
 
-def _after(plan: JointPlan, notes: _Notes) -> Iterator[SheetRow]:
+def _after(plan: JointPlan, notes: SourceNotes) -> Iterator[SheetRow]:
     for end in plan.cooling_ends:
         note = notes.number(end.duration_s.source)
         yield SheetRow(label=END_TEXT[end.kind], value=duration_text(end.duration_s), note=note)
 
 
-def _row(label: str, value: str, band: Band, notes: _Notes) -> SheetRow:
+def _row(label: str, value: str, band: Band, notes: SourceNotes) -> SheetRow:
     return SheetRow(label=label, value=value, note=notes.number(band.source), strong=True)
 
 
-def _preparation(plan: JointPlan, units: Units, notes: _Notes) -> Iterator[str]:
+def _preparation(plan: JointPlan, units: Units, notes: SourceNotes) -> Iterator[str]:
     digits = 1 if units.length == "mm" else 2
     for check in plan.preparation:
         given = check.limit_mm.is_given

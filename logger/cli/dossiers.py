@@ -1,0 +1,45 @@
+"""A joint read whole from the record, for everything that prints, exports or judges again."""
+
+from logger.config.folders import procedure_folders
+from logger.config.joint_file import joint_of
+from logger.config.procedures import available_procedures
+from logger.daemon.joint_files import setting_of
+from logger.domain.dossier import Dossier
+from logger.domain.joint import Joint
+from logger.domain.record import JointRecord
+from logger.domain.rig import Rig
+from logger.domain.scale import sample_of
+from logger.errors import InputError
+from logger.store.reader import Reader
+from logger.wire.judgement import judgement_from_json
+
+
+def dossier_of(reader: Reader, record: JointRecord) -> Dossier:
+    """Read all that the record holds of this joint.
+
+    Raises InputError when its rig text cannot be read by this version.
+    """
+    uuid, text = record.header.uuid, record.judgement_text
+    rig = setting_of(record).rig or Rig(name="not known")
+    raws = tuple(reader.samples(uuid))
+    return Dossier(
+        record=record,
+        rig=rig,
+        joint=_joint_of(record),
+        judgement=None if text is None else judgement_from_json(text),
+        raws=raws,
+        samples=tuple(sample_of(raw, rig) for raw in raws),
+        events=tuple(reader.events(uuid)),
+        statements=tuple(reader.statements_of(uuid)),
+    )
+
+
+def _joint_of(record: JointRecord) -> Joint | None:
+    """None also where the procedure it names is no longer known here: the stored plan still says it all."""
+    text = record.header.joint_toml
+    if text is None:
+        return None
+    try:
+        return joint_of(text, "joint.toml", available_procedures(procedure_folders()))
+    except InputError:
+        return None

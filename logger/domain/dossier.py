@@ -1,0 +1,26 @@
+"""Everything the record holds of one joint, read and scaled: what QA prints, exports and judges again."""
+
+from dataclasses import dataclass
+
+from logger.domain.joint import Joint
+from logger.domain.judgement import Judgement
+from logger.domain.record import JointRecord, RecordEvent, Statement
+from logger.domain.rig import Rig
+from logger.domain.sample import RawSample, Sample
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Dossier:
+    """`joint` is None for one that nobody announced, `judgement` while it is open.
+
+    `samples` are `raws` scaled by `rig`, one for one. `statements` are in the order of the record.
+    """
+
+    record: JointRecord
+    rig: Rig
+    joint: Joint | None
+    judgement: Judgement | None
+    raws: tuple[RawSample, ...]
+    samples: tuple[Sample, ...]
+    events: tuple[RecordEvent, ...]
+    statements: tuple[Statement, ...]

@@ -1,0 +1,179 @@
+"""A joint's report in words: what was planned, what the curve showed, what people said, how it is sealed."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from logger.domain.channel import UNIT_OF, Channel
+from logger.domain.dossier import Dossier
+from logger.domain.figure import Figure
+from logger.domain.joint import PipeEnd
+from logger.domain.joint_plan import JointPlan, PlanStep
+from logger.domain.judgement import Judgement, PhaseSpan, Severity
+from logger.domain.phase import Phase
+from logger.domain.record import Stamp
+from logger.domain.report import JointReport, ReportTable
+from logger.domain.rig import Origin
+from logger.domain.sheet import SheetRow
+from logger.wording.acceptance import NOT_ENTERED, acceptance_rows
+from logger.wording.events import ORIGIN_NOTES, PHASE_NAMES, VERDICT_NAMES
+from logger.wording.findings import finding_text
+from logger.wording.judgement_text import CURVE_ONLY
+from logger.wording.plan_text import band_text, duration_text
+from logger.wording.reasons import reason_text
+from logger.wording.source_notes import SourceNotes
+
+UNVERIFIED = "against unverified figures"
+_PHASE_SHARES = (0.17, 0.12, 0.16, 0.25, 0.25, 0.05)
+_PHASE_HEADINGS = ("phase", "begins", "lasts", "time planned", "gauge planned", "src")
+_CAUTIONS = (
+    "Cautions for this work stand on the plan's card; local codes and licensed practice come before "
+    "anything printed here. Beadwatch advises and records; it does not certify."
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SealText:
+    """What to print of the seal: lines for people, and `witness` for the code, empty when unsealed."""
+
+    lines: tuple[str, ...]
+    witness: str = ""
+
+
+def report_of(dossier: Dossier, figures: Sequence[Figure], seal: SealText) -> JointReport:
+    """Word the report of one joint."""
+    record, judgement = dossier.record, dossier.judgement
+    notes = SourceNotes()
+    return JointReport(
+        title=f"Joint {record.number or '(unnamed)'}, attempt {record.attempt}",
+        subtitle=f"{record.project or 'no project'}; opened {stamp_text(record.header.opened)}",
+        banner=banner_of(record.header.origin, record.header.time_scale),
+        verdict="open" if judgement is None else VERDICT_NAMES[judgement.verdict],
+        lines=tuple(acceptance_rows(verdict_text(judgement), dossier.statements)),
+        facts=tuple(_facts(dossier)),
+        figures=tuple(figures),
+        phases=_phase_table(judgement, notes),
+        findings=tuple(_findings(judgement)),
+        notes=tuple(_notes(judgement, notes)),
+        seal=seal.lines,
+        witness=seal.witness,
+    )
+
+
+def banner_of(origin: Origin, time_scale: float) -> str:
+    """What has to be printed across everything that is no live joint; empty for a live one."""
+    note = ORIGIN_NOTES[origin]
+    return f"{note}, {time_scale:g} times real time" if note and time_scale != 1.0 else note
+
+
+def verdict_text(judgement: Judgement | None) -> str:
+    """The verdict of the recorded curve, with what it rests on where that is remembered only."""
+    if judgement is None:
+        return "none yet: the joint is open"
+    verdict = VERDICT_NAMES[judgement.verdict]
+    return f"{verdict}, {UNVERIFIED}" if judgement.unverified_limits else verdict
+
+
+def stamp_text(stamp: Stamp) -> str:
+    return stamp.utc if stamp.utc_verified else f"{stamp.utc} (clock not verified)"
+
+
+def _facts(dossier: Dossier) -> Iterator[SheetRow]:
+    record, rig, joint, judgement = dossier.record, dossier.rig, dossier.joint, dossier.judgement
+    plan = judgement.plan if judgement else None
+
+    def row(label: str, value: str) -> SheetRow:
+        return SheetRow(label=label, value=value)
+
+    yield row("operator", record.header.operator or NOT_ENTERED)
+    yield row("rig", " ".join(filter(None, (rig.name, rig.serial))))
+    yield row("piston area", _measure(plan.piston_area_mm2 if plan else rig.piston_area_mm2, "mm²"))
+    if joint is not None:
+        yield row("pipe, side a", _end_text(joint.pipe_a))
+        yield row("pipe, side b", _end_text(joint.pipe_b))
+    if plan is not None:
+        yield row("procedure", f"{plan.title} [{plan.procedure}]")
+        yield row("drag, confirmed", _measure(plan.drag_pressure_bar, "bar"))
+        yield row("drag, from curve", _measure(judgement.drag_detected_bar if judgement else None, "bar"))
+        yield row("ambient", _measure(plan.ambient_temperature_degC, "°C"))
+    for channel in rig.channels:
+        yield row(channel.quantity.replace("_", " "), _sensor_text(channel))
+    if record.claim is not None:
+        claim = record.claim
+        yield row("claimed", f"by {claim.claimed_by}, {claim.at.utc}: {claim.reason}")
+    yield row("record", record.header.uuid)
+    if record.previous_uuid:
+        yield row("follows attempt", record.previous_uuid)
+    if record.end is not None:
+        yield row("ended", " ".join(filter(None, (record.end.how, record.end.reason))))
+
+
+def _measure(value: float | None, unit: str) -> str:
+    return NOT_ENTERED if value is None else f"{value:.6g} {unit}"
+
+
+def _sensor_text(channel: Channel) -> str:
+    serial = f"serial {channel.sensor_serial}" if channel.sensor_serial else f"serial {NOT_ENTERED}"
+    dates = f"calibrated {channel.calibrated_on}" if channel.calibrated_on else f"calibration {NOT_ENTERED}"
+    due = f", due {channel.calibration_due}" if channel.calibration_due else ""
+    known = channel.standard_uncertainty
+    return f"{serial}; {dates}{due}" + ("" if known is None else f"; u {known:g} {UNIT_OF[channel.quantity]}")
+
+
+def _end_text(end: PipeEnd) -> str:
+    sdr = "" if end.sdr is None else f", SDR {end.sdr:g}"
+    what = ", fitting" if end.is_fitting else ""
+    code = f"; code {end.code}" if end.code else "; no traceability code"
+    return f"{end.material}, dn {end.outside_diameter_mm:g} mm, wall {end.wall_mm:.2f} mm{sdr}{what}{code}"
+
+
+def _phase_table(judgement: Judgement | None, notes: SourceNotes) -> ReportTable:
+    plan = judgement.plan if judgement else None
+    rows = tuple(_phase_row(span, plan, notes) for span in judgement.phases) if judgement else ()
+    return ReportTable(headings=_PHASE_HEADINGS, shares=_PHASE_SHARES, rows=rows)
+
+
+def _phase_row(span: PhaseSpan, plan: JointPlan | None, notes: SourceNotes) -> tuple[str, ...]:
+    begins = f"{span.start.at_s:.2f} s" if span.start.at_s is not None else _unseen(span.start.reason)
+    if span.duration_s is not None:
+        u_s = ((span.start.u_s or 0.0) ** 2 + (span.end.u_s or 0.0) ** 2) ** 0.5
+        lasts = f"{span.duration_s:.2f} s ± {u_s:.2f}"
+    else:
+        lasts = "" if span.start.at_s is None else _unseen(span.end.reason)
+    steps = plan.steps_of(span.phase) if plan else ()
+    time = ", then ".join(duration_text(step.duration_s) for step in steps)
+    gauge = ", then ".join(_gauge(step, plan) for step in steps if plan)
+    sources = [band.source for step in steps for band in (step.duration_s, step.gauge_pressure_bar)]
+    numbers = "".join(dict.fromkeys(notes.number(source) for source in sources))
+    return (PHASE_NAMES[span.phase], begins, lasts, time, gauge, numbers)
+
+
+def _gauge(step: PlanStep, plan: JointPlan | None) -> str:
+    if step.gauge_pressure_bar.is_given:
+        return band_text(step.gauge_pressure_bar, "bar", float, 2)
+    at_drag = plan is not None and step.phase is Phase.HEAT_SOAK and not plan.soak_limit_includes_drag
+    return "drag or less" if at_drag else "not given"
+
+
+def _unseen(reason: str) -> str:
+    return f"not seen: {reason_text(reason)}" if reason else "not seen"
+
+
+def _findings(judgement: Judgement | None) -> Iterator[str]:
+    if judgement is None:
+        return
+    for finding in judgement.findings:
+        kind = "FAULT" if finding.severity is Severity.FAULT else "remark"
+        at = "" if finding.start_s is None else f" (at {finding.start_s:.1f} s)"
+        yield f"{kind}: {finding_text(finding)}{at}"
+    for reason in judgement.reasons:
+        yield f"could not be decided: {reason_text(reason)}"
+    if judgement.other_joints:
+        yield f"remark: other heating cycles in this curve: {len(judgement.other_joints)}"
+
+
+def _notes(judgement: Judgement | None, notes: SourceNotes) -> Iterator[str]:
+    yield from notes.footnotes()
+    if judgement is not None:
+        yield f"Decision rule: {judgement.decision_rule}."
+    yield CURVE_ONLY
+    yield _CAUTIONS
