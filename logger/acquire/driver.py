@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from logger.acquire.grouping import Request
+from logger.acquire.rtu_frame import exception_text
 from logger.domain.sample import RawReading
 from logger.errors import DeviceError
 
@@ -19,6 +20,14 @@ class Answer:
     readings: tuple[RawReading, ...]
     sent_s: float
     received_s: float
+
+
+class RefusedError(DeviceError):
+    """The device answered with a Modbus exception: it is there, and says no. `code` is that exception's."""
+
+    def __init__(self, place: str, code: int) -> None:
+        self.code = code
+        super().__init__(f"{place}: {exception_text(code)}")
 
 
 class SourceEndedError(DeviceError):

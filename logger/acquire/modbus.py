@@ -16,9 +16,9 @@ from pymodbus.exceptions import ModbusException
 from pymodbus.pdu import ModbusPDU
 
 from logger.acquire.decode import payload_bytes, readings_of_payload
-from logger.acquire.driver import Answer
+from logger.acquire.driver import Answer, RefusedError
 from logger.acquire.grouping import RegisterRequest, Request
-from logger.acquire.rtu_frame import EXCEPTION_FLAG, FUNCTION_OF, exception_text
+from logger.acquire.rtu_frame import EXCEPTION_FLAG, FUNCTION_OF
 from logger.domain.bus import ModbusTcpBus, Table
 from logger.domain.clock import Clock
 from logger.errors import DeviceError
@@ -89,13 +89,14 @@ class ModbusTcpDriver:
         reply = await self._reply(client, request)
         received_s = self._clock.mono_s()
         if reply.isError():
-            code = getattr(reply, "exception_code", 0)
-            raise DeviceError(f"{self._place(request)}: {exception_text(code)}")
+            raise RefusedError(self._place(request), getattr(reply, "exception_code", 0))
         payload = self._payload(request, reply)
         return Answer(readings=readings_of_payload(request, payload), sent_s=sent_s, received_s=received_s)
 
     async def _reply(self, client: AsyncModbusTcpClient, request: RegisterRequest) -> ModbusPDU:
         """Wait for the answer or the loss of the link, whichever is first."""
+        timeout_s = self._bus.timing_of(request.unit_id).timeout_s
+        client.ctx.comm_params.timeout_connect = timeout_s  # It bounds the library's wait for an answer too.
         task = asyncio.ensure_future(_read_of(client, request))
         try:
             await asyncio.wait((task, self._lost), return_when=asyncio.FIRST_COMPLETED)
@@ -111,7 +112,7 @@ class ModbusTcpDriver:
             self._unanswered += 1
             if self._unanswered >= _UNANSWERED_LIMIT:
                 await self.ensure_closed()
-            raise DeviceError(f"{self._where}: no answer within {self._bus.timeout_s:g} s") from error
+            raise DeviceError(f"{self._where}: no answer within {timeout_s:g} s") from error
         self._unanswered = 0
         return reply
 

@@ -15,14 +15,13 @@ from collections import defaultdict
 from collections.abc import Sequence
 
 from logger.acquire.decode import readings_of_payload
-from logger.acquire.driver import Answer
+from logger.acquire.driver import Answer, RefusedError
 from logger.acquire.grouping import RegisterRequest, Request
 from logger.acquire.rtu_frame import (
     OVERHEAD_BYTES,
     QUESTION_BYTES,
     Question,
     Reply,
-    exception_text,
     take_reply,
 )
 from logger.acquire.rtu_ledger import Ledger, shape_of
@@ -38,7 +37,7 @@ _MAX_SILENCE_WAIT_S = 2.0
 _FORGET_AFTER = 20  # times (time-out plus quiet time)
 
 
-class _AnsweredError(DeviceError):
+class _DamagedError(DeviceError):
     """The device did answer, though with nothing to use: no late answer is to be waited out."""
 
 
@@ -50,13 +49,15 @@ class ModbusRtuDriver:
         self._bus = bus
         self._clock = clock
         self._port: SerialPort | None = None
-        self._quiet_s = 2.0 * bus.worst_latency_s
         self._must_be_quiet = True
+        self._pause_s = bus.pause_s
         questions: dict[int, list[Question]] = defaultdict(list)
         for request in requests:
             if isinstance(request, RegisterRequest):
                 questions[request.unit_id].append(_question_of(request))
-        forget_after_s = _FORGET_AFTER * (bus.timeout_s + self._quiet_s)
+        timings = [bus.timing_of(unit_id) for unit_id in questions] or [bus.timing_of(0)]
+        self._quiet_s = 2.0 * max(timing.worst_latency_s for timing in timings)
+        forget_after_s = _FORGET_AFTER * (max(timing.timeout_s for timing in timings) + self._quiet_s)
         self._ledgers = {unit_id: Ledger(asked, forget_after_s) for unit_id, asked in questions.items()}
 
     async def ensure_ready(self) -> None:
@@ -97,6 +98,7 @@ class ModbusRtuDriver:
         A probe is over, without data, as soon as `wanted` may be asked.
         """
         await self._settle(port)
+        self._pause_s = self._bus.timing_of(question.unit_id).pause_s
         try:
             port.discard()
             self._ledgers[question.unit_id].asked(question, asyncio.get_running_loop().time())
@@ -104,7 +106,7 @@ class ModbusRtuDriver:
             port.send(question.frame)
             payload = await self._listen(port, question, wanted)
             return payload, sent_s, self._clock.mono_s()
-        except _AnsweredError:
+        except (RefusedError, _DamagedError):
             raise
         except BaseException:
             self._must_be_quiet = True
@@ -116,13 +118,14 @@ class ModbusRtuDriver:
         if self._must_be_quiet:
             await port.silence(self._quiet_s, _MAX_SILENCE_WAIT_S + self._quiet_s)
             self._must_be_quiet = False
-        gap_s = max(_MIN_FRAME_GAP_S, _FRAME_GAP_CHARACTERS * port.character_s) + self._bus.pause_s
+        gap_s = max(_MIN_FRAME_GAP_S, _FRAME_GAP_CHARACTERS * port.character_s) + self._pause_s
         await port.silence(gap_s, _MAX_SILENCE_WAIT_S + gap_s)
 
     async def _listen(self, port: SerialPort, question: Question, wanted: Question) -> bytes:
         loop = asyncio.get_running_loop()
         left_s = loop.time() + QUESTION_BYTES * port.wire_character_s
-        deadline_s = left_s + self._bus.timeout_s
+        timeout_s = self._bus.timing_of(question.unit_id).timeout_s
+        deadline_s = left_s + timeout_s
         buffer = bytearray()
         enough = OVERHEAD_BYTES + question.answer_payload_bytes
         while True:
@@ -140,15 +143,15 @@ class ModbusRtuDriver:
                 if question != wanted and self._ledgers[question.unit_id].is_free(wanted):
                     return b""
         if len(buffer) >= enough:
-            raise _AnsweredError(f"{self._place(question)}: the answer is damaged ({len(buffer)} bytes)")
-        raise DeviceError(f"{self._place(question)}: no answer within {self._bus.timeout_s:g} s")
+            raise _DamagedError(f"{self._place(question)}: the answer is damaged ({len(buffer)} bytes)")
+        raise DeviceError(f"{self._place(question)}: no answer within {timeout_s:g} s")
 
     def _is_answer(self, reply: Reply, question: Question) -> bool:
         """Enter a reply into the ledger; tells whether it answers `question`, raises where it refuses it."""
         ledger = self._ledgers[question.unit_id]
         if reply.exception is not None:
             if ledger.refused(question, reply.function):
-                raise _AnsweredError(f"{self._place(question)}: {exception_text(reply.exception)}")
+                raise RefusedError(self._place(question), reply.exception)
             return False
         shape = (reply.function, len(reply.payload))
         ledger.answered(shape)

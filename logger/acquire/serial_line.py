@@ -19,6 +19,7 @@ import serial
 from logger.acquire.decode import field_name, readings_of_fields
 from logger.acquire.driver import Answer
 from logger.acquire.grouping import FieldRequest, Request
+from logger.acquire.line_frame import text_in
 from logger.acquire.serial_port import has_wire
 from logger.domain.bus import Parity, SerialLineBus
 from logger.domain.clock import Clock
@@ -117,13 +118,13 @@ class SerialLineDriver:
 
     def _readings(self, request: FieldRequest, data: bytes) -> tuple[RawReading, ...]:
         try:
-            text = data.decode(self._bus.encoding).rstrip("\r")
+            text = text_in(self._bus, data)
             match = self._pattern.fullmatch(text)
             if match is None:
                 raise DeviceError(f"{self._where}: the line {text[:60]!r} does not match the pattern")
             return readings_of_fields(request.bindings, match.groupdict())
         except ValueError as error:  # UnicodeDecodeError is one
-            raise DeviceError(f"{self._where}: unreadable line {data[:60]!r}: {error}") from error
+            raise DeviceError(f"{self._where}: unreadable line {bytes(data[:60])!r}: {error}") from error
 
 
 def _compiled(bus: SerialLineBus, requests: Sequence[Request]) -> re.Pattern[str]:

@@ -1,42 +1,43 @@
 """One `[channel.X]` table of RIG.toml to a binding: where it is read and what its raw number means."""
 
 import re
-from collections.abc import Callable, Mapping
-from typing import Any
+from collections.abc import Mapping
 
+from logger.config.device_file import DevicePoint, keys_of, known_devices
 from logger.config.formula import nearest
-from logger.config.quantity import (
-    DISTANCE,
-    GAUGE_POINT,
-    TEMPERATURE,
-    Kind,
-    parse_difference,
-    parse_quantity,
-    zero_of,
-)
 from logger.config.rig_tables import BusTable, ChannelTable, ReplayTable, RtuTable, SensorTable, TcpTable
+from logger.config.scaling_reader import ScalingReader
 from logger.config.toml_file import Document, Place
 from logger.domain.bus import Binding, LineField, ModbusPoint, Point, ReplayField
-from logger.domain.channel import Channel, DataType, Quantity, Scaling, WordOrder
+from logger.domain.channel import SECOND_OF, Channel, Quantity
 from logger.domain.sensor_class import standard_uncertainty_degC
 
-_KIND_OF: dict[Quantity, Kind] = {
-    Quantity.PRESSURE: GAUGE_POINT,
-    Quantity.PLATE_TEMPERATURE: TEMPERATURE,
-    Quantity.CARRIAGE: DISTANCE,
-}
-_TEXT_STEP = 0.001
 _PLATE_DEGC = 220.0
-_FLOATS = (DataType.FLOAT32, DataType.FLOAT64)
-_Parse = Callable[[object, Kind], float]
+_OF_MODBUS = (
+    "unit_id",
+    "table",
+    "address",
+    "type",
+    "word_order",
+    "bits",
+    "device",
+    "point",
+    "span",
+    "signal",
+)
+_OF_DEVICE = ("table", "address", "type", "bits")
+_TEMPERATURES = (Quantity.PLATE_TEMPERATURE, Quantity.PLATE_TEMPERATURE_2)
 
 
 class ChannelReader:
     """Reads the channels of one rig file; errors name the key by its place in `document`."""
 
-    def __init__(self, *, document: Document, buses: Mapping[str, BusTable]) -> None:
+    def __init__(
+        self, *, document: Document, buses: Mapping[str, BusTable], quantities: frozenset[Quantity]
+    ) -> None:
         self._document = document
         self._buses = buses
+        self._quantities = quantities
 
     def binding(self, quantity: Quantity, table: ChannelTable) -> Binding:
         place: Place = ("channel", str(quantity))
@@ -44,18 +45,38 @@ class ChannelReader:
             raise self._document.error(
                 (*place, "bus"), f'unknown bus "{table.bus}"{nearest(table.bus, list(self._buses))}'
             )
+        device = self._device_point(table, place)
+        if device is not None:
+            table = _with_device(table, device)
         point = self._point(table, self._buses[table.bus], place)
-        return Binding(channel=self._channel(quantity, table, point, place), bus=table.bus, point=point)
+        channel = self._channel(quantity, table, point, None if device is None else device.raw)
+        return Binding(channel=channel, bus=table.bus, point=point)
+
+    def _device_point(self, table: ChannelTable, place: Place) -> DevicePoint | None:
+        if table.device is None:
+            if table.point is not None:
+                raise self._document.error((*place, "point"), "needs device, the name of a device file")
+            return None
+        for key in _OF_DEVICE:
+            if getattr(table, key) is not None:
+                raise self._document.error((*place, key), "comes from the device; leave one out")
+        if table.device not in known_devices():
+            near = nearest(table.device, list(known_devices()))
+            raise self._document.error((*place, "device"), f'unknown device "{table.device}"{near}')
+        points = known_devices()[table.device].points()
+        if table.point not in points:
+            near = nearest(table.point or "", list(points))
+            raise self._document.error((*place, "point"), f'no point "{table.point}" in {table.device}{near}')
+        return points[table.point]
 
     def _point(self, table: ChannelTable, bus: BusTable, place: Place) -> Point:
-        of_modbus = ("unit_id", "table", "address", "type", "word_order")
         if isinstance(bus, TcpTable | RtuTable):
             self._refuse_keys(table, ("field",), bus.kind, place)
             if table.unit_id is None or table.table is None or table.address is None:
-                missing = next(key for key in of_modbus[:3] if getattr(table, key) is None)
+                missing = next(key for key in _OF_MODBUS[:3] if getattr(table, key) is None)
                 raise self._document.error((*place, missing), f"required key is missing for {bus.kind}")
             return ModbusPoint(unit_id=table.unit_id, table=table.table, address=table.address)
-        self._refuse_keys(table, of_modbus, bus.kind, place)
+        self._refuse_keys(table, _OF_MODBUS, bus.kind, place)
         if table.field is None:
             raise self._document.error((*place, "field"), f"required key is missing for {bus.kind}")
         if isinstance(bus, ReplayTable):
@@ -72,9 +93,14 @@ class ChannelReader:
             if getattr(table, key) is not None:
                 raise self._document.error((*place, key), f"does not belong to a channel on {kind}")
 
-    def _channel(self, quantity: Quantity, table: ChannelTable, point: Point, place: Place) -> Channel:
-        scaling = self._scaling(quantity, table, point, place)
-        low, high = self._valid(quantity, table, place)
+    def _channel(
+        self, quantity: Quantity, table: ChannelTable, point: Point, raw: tuple[float, float] | None
+    ) -> Channel:
+        place: Place = ("channel", str(quantity))
+        numbers = ScalingReader(self._document, quantity, table, place)
+        scaling = numbers.scaling(point, raw)
+        low, high = self._valid(numbers, table)
+        self._check_second(quantity, table, place)
         sensor = table.sensor
         if sensor.calibrated and sensor.calibration_due and sensor.calibration_due <= sensor.calibrated:
             raise self._document.error(
@@ -86,105 +112,58 @@ class ChannelReader:
             rate_hz=table.rate,
             valid_min=low,
             valid_max=high,
-            standard_uncertainty=self._uncertainty(quantity, table, (*place, "uncertainty")),
-            resolution=0.0 if scaling.data_type in _FLOATS else abs(scaling.gain),
+            standard_uncertainty=(
+                self._of_class(quantity, sensor, place)
+                if table.uncertainty is None
+                else numbers.difference("uncertainty")
+            ),
+            is_tolerance=table.uncertainty is None and sensor.tolerance_class is not None,
+            resolution=numbers.resolution(scaling),
+            loop=numbers.loop(scaling, raw),
+            max_change_per_s=_given(numbers, table, "max_change_per_s"),
+            stuck_after_s=table.stuck_after,
+            agrees_within=_given(numbers, table, "agrees_within"),
             sensor_serial=sensor.serial,
             calibrated_on="" if sensor.calibrated is None else sensor.calibrated.isoformat(),
             calibration_due="" if sensor.calibration_due is None else sensor.calibration_due.isoformat(),
         )
 
-    def _scaling(self, quantity: Quantity, table: ChannelTable, point: Point, place: Place) -> Scaling:
-        data_type = self._data_type(table, point, place)
-        is_text = not isinstance(point, ModbusPoint)
-        if table.scale is not None:
-            if table.gain is not None or table.offset is not None:
-                raise self._document.error((*place, "scale"), "gain or offset is given too; leave one out")
-            if is_text:
-                raise self._document.error((*place, "scale"), "text is already a value; give gain, its step")
-            gain, offset = self._two_points(quantity, table, place)
-        else:
-            default = _TEXT_STEP if is_text and quantity is not Quantity.PLATE_IN else 1.0
-            gain = default if table.gain is None else self._difference(quantity, table.gain, (*place, "gain"))
-            offset = self._offset(quantity, table, place)
-        if gain == 0:
-            raise self._document.error((*place, "gain"), "cannot be zero")
-        return Scaling(
-            data_type=data_type, word_order=table.word_order or WordOrder.ABCD, gain=gain, offset=offset
-        )
-
-    def _offset(self, quantity: Quantity, table: ChannelTable, place: Place) -> float:
-        """Return the offset; left out it is 0 in the unit of the gain, which for degF is not 0 degC."""
-        if table.offset is not None:
-            return self._value(quantity, table.offset, (*place, "offset"))
-        if table.gain is None or quantity is Quantity.PLATE_IN:
-            return 0.0
-        return self._read(quantity, table.gain, (*place, "gain"), zero_of)
-
-    def _data_type(self, table: ChannelTable, point: Point, place: Place) -> DataType:
-        if not isinstance(point, ModbusPoint) or point.table.holds_bits:
-            if table.type not in (None, DataType.COUNT):
-                raise self._document.error(
-                    (*place, "type"), f'"{table.type}" needs registers; a bit has no type'
-                )
-            return DataType.COUNT
-        if table.type is None or table.type is DataType.COUNT:
-            raise self._document.error(
-                (*place, "type"), 'a register type is needed, like "int16" or "float32"'
-            )
-        return table.type
-
-    def _two_points(self, quantity: Quantity, table: ChannelTable, place: Place) -> tuple[float, float]:
-        if table.scale is None:
-            raise ValueError("no scale")
-        (raw_a, raw_b), place = table.scale.raw, (*place, "scale")
-        if raw_a == raw_b:
-            raise self._document.error(place, "the two raw numbers are the same")
-        a, b = (self._value(quantity, value, place) for value in table.scale.value)
-        gain = (b - a) / (raw_b - raw_a)
-        return gain, a - gain * raw_a
-
-    def _uncertainty(self, quantity: Quantity, table: ChannelTable, place: Place) -> float | None:
-        if table.uncertainty is None:
-            return self._of_class(quantity, table.sensor, place)
-        value = self._difference(quantity, table.uncertainty, place)
-        if value < 0:
-            raise self._document.error(place, "cannot be negative")
-        return value
+    def _check_second(self, quantity: Quantity, table: ChannelTable, place: Place) -> None:
+        if table.agrees_within is None:
+            return
+        second = SECOND_OF.get(quantity)
+        if second is None or second not in self._quantities:
+            needed = "a second sensor" if second is None else f"[channel.{second}]"
+            raise self._document.error((*place, "agrees_within"), f"needs {needed}, and there is none")
 
     def _of_class(self, quantity: Quantity, sensor: SensorTable, place: Place) -> float | None:
         """Return the standard uncertainty of the sensor's class at plate temperature, if it has one."""
         if sensor.tolerance_class is None:
             return None
-        where: Place = (*place[:-1], "sensor", "tolerance_class")
-        if quantity is not Quantity.PLATE_TEMPERATURE:
+        where: Place = (*place, "sensor", "tolerance_class")
+        if quantity not in _TEMPERATURES:
             raise self._document.error(where, f"is of a temperature sensor, not of {quantity}")
         try:
             return standard_uncertainty_degC(sensor.tolerance_class, _PLATE_DEGC)
         except ValueError as error:
             raise self._document.error(where, f"{error}; the plate is at {_PLATE_DEGC:g} degC") from None
 
-    def _valid(
-        self, quantity: Quantity, table: ChannelTable, place: Place
-    ) -> tuple[float | None, float | None]:
+    def _valid(self, numbers: ScalingReader, table: ChannelTable) -> tuple[float | None, float | None]:
         if table.valid is None:
             return None, None
-        low, high = (self._value(quantity, value, (*place, "valid")) for value in table.valid)
+        low, high = numbers.pair("valid")
         if not low < high:
-            raise self._document.error((*place, "valid"), "must run from the least value to the greatest")
+            raise numbers.error("valid", "must run from the least value to the greatest")
         return low, high
 
-    def _value(self, quantity: Quantity, text: Any, place: Place) -> float:
-        return self._read(quantity, text, place, parse_quantity)
 
-    def _difference(self, quantity: Quantity, text: Any, place: Place) -> float:
-        return self._read(quantity, text, place, parse_difference)
+def _with_device(table: ChannelTable, device: DevicePoint) -> ChannelTable:
+    """Fill in what the device says; a scaling in the rig file replaces the device's whole."""
+    own = {key for key in table.model_fields_set if getattr(table, key) is not None}
+    scaled = own & {"gain", "offset", "scale", "polynomial", "span"}
+    dropped = own | ({"gain", "offset"} if scaled else set())
+    return table.model_copy(update={k: v for k, v in keys_of(device).items() if k not in dropped})
 
-    def _read(self, quantity: Quantity, text: Any, place: Place, parse: _Parse) -> float:
-        if quantity is Quantity.PLATE_IN:
-            if isinstance(text, bool) or not isinstance(text, int | float):
-                raise self._document.error(place, f"{text!r}: plate_in has no unit; a plain number is needed")
-            return float(text)
-        try:
-            return parse(text, _KIND_OF[quantity])
-        except ValueError as error:
-            raise self._document.error(place, str(error)) from None
+
+def _given(numbers: ScalingReader, table: ChannelTable, key: str) -> float | None:
+    return None if getattr(table, key) is None else numbers.difference(key)

@@ -6,10 +6,28 @@ from pathlib import Path
 from logger.config.channel_reader import ChannelReader
 from logger.config.cylinders import checked_piston_area_mm2
 from logger.config.quantity import GAUGE_POINT, parse_quantity
-from logger.config.rig_tables import BusTable, LineTable, ReplayTable, RigFile, RtuTable, TcpTable
+from logger.config.rig_tables import (
+    LARGEST_UNIT_ID,
+    BusTable,
+    LineTable,
+    ReplayTable,
+    RigFile,
+    RtuTable,
+    RtuUnitTable,
+    TcpTable,
+    TcpUnitTable,
+)
 from logger.config.rtu_budget import overload_of
-from logger.config.toml_file import Document, read_document
-from logger.domain.bus import Bus, Installation, ModbusRtuBus, ModbusTcpBus, ReplayBus, SerialLineBus
+from logger.config.toml_file import Document, Place, read_document
+from logger.domain.bus import (
+    Bus,
+    Installation,
+    ModbusRtuBus,
+    ModbusTcpBus,
+    ReplayBus,
+    SerialLineBus,
+    UnitTiming,
+)
 from logger.domain.channel import Quantity
 from logger.domain.rig import Origin, Rig
 
@@ -37,7 +55,7 @@ class _Reader:
     def installation(self) -> Installation:
         file = self._file
         buses = tuple(self._bus(name, table) for name, table in file.bus.items())
-        channels = ChannelReader(document=self._document, buses=file.bus)
+        channels = ChannelReader(document=self._document, buses=file.bus, quantities=frozenset(file.channel))
         bindings = tuple(
             channels.binding(quantity, file.channel[quantity])
             for quantity in Quantity
@@ -59,6 +77,9 @@ class _Reader:
             channels=tuple(binding.channel for binding in bindings),
             relief_pressure_bar=file.relief_pressure,
             gauge_span_bar=self._gauge_span(),
+            check_valve=file.check_valve,
+            accumulator=file.accumulator,
+            power_pack_serial=file.power_pack_serial,
         )
         return Installation(rig=rig, buses=buses, bindings=bindings)
 
@@ -99,6 +120,7 @@ class _Reader:
                     port=table.port,
                     timeout_s=table.timeout,
                     max_gap=table.max_gap,
+                    units=self._units(name, table),
                 )
             case RtuTable():
                 return self._rtu(name, table)
@@ -109,11 +131,7 @@ class _Reader:
                 return ReplayBus(name=name, file=file, time_column=table.time_column)
 
     def _rtu(self, name: str, table: RtuTable) -> ModbusRtuBus:
-        if table.timeout < table.worst_latency:
-            raise self._document.error(
-                ("bus", name, "timeout"),
-                f"{table.timeout:g} s is shorter than worst_latency, {table.worst_latency:g} s",
-            )
+        self._check_timeout(("bus", name), table.timeout, table.worst_latency)
         return ModbusRtuBus(
             name=name,
             path=table.path,
@@ -124,7 +142,32 @@ class _Reader:
             worst_latency_s=table.worst_latency,
             pause_s=table.pause,
             max_gap=table.max_gap,
+            units=self._units(name, table),
         )
+
+    def _units(self, name: str, table: TcpTable | RtuTable) -> tuple[UnitTiming, ...]:
+        """Return the devices with timings of their own; what one leaves out is its bus's."""
+        return tuple(
+            self._unit(("bus", name, "unit", key), key, {**_timings(table), **_timings(unit)})
+            for key, unit in table.unit.items()
+        )
+
+    def _unit(self, place: Place, key: str, timings: dict[str, float]) -> UnitTiming:
+        if not key.isdecimal() or int(key) > LARGEST_UNIT_ID:
+            raise self._document.error(place, f"a unit id from 0 to {LARGEST_UNIT_ID} is needed")
+        timing = UnitTiming(
+            unit_id=int(key),
+            timeout_s=timings["timeout"],
+            worst_latency_s=timings.get("worst_latency", 0.0),
+            pause_s=timings.get("pause", 0.0),
+        )
+        self._check_timeout(place, timing.timeout_s, timing.worst_latency_s)
+        return timing
+
+    def _check_timeout(self, place: Place, timeout_s: float, worst_latency_s: float) -> None:
+        if timeout_s < worst_latency_s:
+            message = f"{timeout_s:g} s is shorter than worst_latency, {worst_latency_s:g} s"
+            raise self._document.error((*place, "timeout"), message)
 
     def _line(self, name: str, table: LineTable) -> SerialLineBus:
         place = ("bus", name, "pattern")
@@ -143,7 +186,15 @@ class _Reader:
             stop_bits=table.stop_bits,
             data_bits=table.data_bits,
             encoding=table.encoding,
+            line_start=table.line_start,
             line_end=table.line_end,
+            checksum=table.checksum,
+            checksum_mark=table.checksum_mark,
             poll_request=table.poll_request,
             timeout_s=table.timeout,
         )
+
+
+def _timings(table: TcpTable | RtuTable | TcpUnitTable | RtuUnitTable) -> dict[str, float]:
+    keys = ("timeout", "worst_latency", "pause")
+    return {key: value for key in keys if (value := getattr(table, key, None)) is not None}

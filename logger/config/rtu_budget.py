@@ -10,10 +10,10 @@ device's own thinking time comes on top, so what is refused here is impossible w
 """
 
 from collections import defaultdict
-from collections.abc import Iterable
-from itertools import pairwise
+from collections.abc import Iterable, Iterator
 
-from logger.domain.bus import Binding, ModbusPoint, ModbusRtuBus, Parity, Table
+from logger.domain.bus import Binding, Installation, ModbusPoint, ModbusRtuBus, ModbusTcpBus, Parity, Table
+from logger.domain.bus_load import BusLoad, RequestLoad
 from logger.domain.channel import WORDS_OF
 
 _SILENCE_BITS = 3.5 * 11
@@ -21,33 +21,52 @@ _FIXED_SILENCE_S = 0.00175
 _FIXED_ABOVE_BAUD = 19200
 _REQUEST_CHARACTERS = 8
 _ANSWER_CHARACTERS = 5
+_MOST_REGISTERS, _MOST_BITS = 125, 2000
 
 
 def overload_of(bus: ModbusRtuBus, bindings: Iterable[Binding]) -> str | None:
     """Return the arithmetic in one line when the bus cannot carry its requests, else None."""
-    terms: list[str] = []
-    busy = 0.0
-    for rate_hz, count, bits in _requests(bus, bindings):
-        time_s = request_time_s(bus, -(-count // 8) if bits else 2 * count)
-        busy += rate_hz * time_s
-        what = "bits" if bits else "registers"
-        terms.append(f"{rate_hz:g}/s of {count} {what} x {1000 * time_s:.1f} ms")
-    if busy <= 1.0:
+    load = load_of(bus, bindings)
+    if load.share <= 1.0:
         return None
-    form = f"{bus.baudrate} Bd 8{bus.parity}{bus.stop_bits}"
-    return f"{form} cannot carry this: {' + '.join(terms)} = {busy:.2f} s of bus time in each second"
+    terms = [
+        f"{one.rate_hz:g}/s of {one.count} {'bits' if one.table.holds_bits else 'registers'}"
+        f" x {1000 * (one.time_s or 0):.1f} ms"
+        for one in load.requests
+    ]
+    return (
+        f"{load.form} cannot carry this: {' + '.join(terms)} = {load.share:.2f} s of bus time in each second"
+    )
 
 
-def request_time_s(bus: ModbusRtuBus, data_bytes: int) -> float:
+def loads_of(installation: Installation) -> tuple[BusLoad, ...]:
+    """Return the load of every Modbus bus."""
+    return tuple(
+        load_of(bus, installation.bindings)
+        for bus in installation.buses
+        if isinstance(bus, ModbusRtuBus | ModbusTcpBus)
+    )
+
+
+def load_of(bus: ModbusRtuBus | ModbusTcpBus, bindings: Iterable[Binding]) -> BusLoad:
+    """Return the requests of one bus, with their least time where it is a serial line."""
+    if isinstance(bus, ModbusRtuBus):
+        form = f"{bus.baudrate} Bd 8{bus.parity}{bus.stop_bits}"
+    else:
+        form = f"{bus.host}:{bus.port}"
+    return BusLoad(bus=bus.name, form=form, requests=tuple(_requests(bus, bindings)))
+
+
+def request_time_s(bus: ModbusRtuBus, data_bytes: int, unit_id: int = 0) -> float:
     """Return the least time of one request with its answer and both silences."""
     character_s = (1 + 8 + (bus.parity is not Parity.NONE) + bus.stop_bits) / bus.baudrate
     silence_s = _FIXED_SILENCE_S if bus.baudrate > _FIXED_ABOVE_BAUD else _SILENCE_BITS / bus.baudrate
     characters = _REQUEST_CHARACTERS + _ANSWER_CHARACTERS + data_bytes
-    return characters * character_s + 2 * silence_s + bus.pause_s
+    return characters * character_s + 2 * silence_s + bus.timing_of(unit_id).pause_s
 
 
-def _requests(bus: ModbusRtuBus, bindings: Iterable[Binding]) -> Iterable[tuple[float, int, bool]]:
-    """Yield (rate, count, whether bits) of each request; neighbours within `max_gap` share one."""
+def _requests(bus: ModbusRtuBus | ModbusTcpBus, bindings: Iterable[Binding]) -> Iterator[RequestLoad]:
+    """Yield each request; neighbours within `max_gap` share one, as far as one may reach."""
     groups: dict[tuple[int, Table, float], list[tuple[int, int]]] = defaultdict(list)
     for binding in bindings:
         point = binding.point
@@ -55,11 +74,26 @@ def _requests(bus: ModbusRtuBus, bindings: Iterable[Binding]) -> Iterable[tuple[
             width = WORDS_OF[binding.channel.scaling.data_type] or 1
             group = groups[point.unit_id, point.table, binding.channel.rate_hz]
             group.append((point.address, point.address + width))
-    for (_, table, rate_hz), spans in groups.items():
-        spans.sort()
-        first = 0
-        for index, (before, after) in enumerate(pairwise([*spans, (10**6, 10**6)]), 1):
-            if after[0] - before[1] > bus.max_gap:
-                block = spans[first:index]
-                yield rate_hz, max(end for _, end in block) - block[0][0], table.holds_bits
-                first = index
+    for (unit_id, table, rate_hz), spans in groups.items():
+        most = _MOST_BITS if table.holds_bits else _MOST_REGISTERS
+        for first, end in _blocks(sorted(spans), bus.max_gap, most):
+            count = end - first
+            data_bytes = -(-count // 8) if table.holds_bits else 2 * count
+            yield RequestLoad(
+                unit_id=unit_id,
+                table=table,
+                address=first,
+                count=count,
+                rate_hz=rate_hz,
+                time_s=request_time_s(bus, data_bytes, unit_id) if isinstance(bus, ModbusRtuBus) else None,
+            )
+
+
+def _blocks(spans: list[tuple[int, int]], max_gap: int, most: int) -> list[tuple[int, int]]:
+    blocks: list[tuple[int, int]] = []
+    for first, end in spans:
+        if blocks and first - blocks[-1][1] <= max_gap and end - blocks[-1][0] <= most:
+            blocks[-1] = (blocks[-1][0], max(end, blocks[-1][1]))
+        else:
+            blocks.append((first, end))
+    return blocks

@@ -49,3 +49,5 @@ def _value(sample: Sample, quantity: Quantity) -> float | None:
             return sample.carriage_mm
         case Quantity.PLATE_IN:
             return None if sample.plate_in is None else float(sample.plate_in)
+        case _:
+            return None

@@ -13,6 +13,8 @@ class Parity(StrEnum):
     NONE = "N"
     EVEN = "E"
     ODD = "O"
+    MARK = "M"
+    SPACE = "S"
 
 
 class Table(StrEnum):
@@ -29,6 +31,16 @@ class Table(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class UnitTiming:
+    """What one device on a Modbus bus needs, where it differs from its bus; meaning as there."""
+
+    unit_id: int
+    timeout_s: float
+    worst_latency_s: float = 0.0
+    pause_s: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ModbusTcpBus:
     """A Modbus TCP device or gateway.
 
@@ -41,6 +53,11 @@ class ModbusTcpBus:
     port: int = 502
     timeout_s: float = 0.5
     max_gap: int = 8
+    units: tuple[UnitTiming, ...] = ()
+
+    def timing_of(self, unit_id: int) -> UnitTiming:
+        own = (unit for unit in self.units if unit.unit_id == unit_id)
+        return next(own, UnitTiming(unit_id=unit_id, timeout_s=self.timeout_s))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,6 +78,28 @@ class ModbusRtuBus:
     worst_latency_s: float = 0.2
     pause_s: float = 0.0
     max_gap: int = 8
+    units: tuple[UnitTiming, ...] = ()
+
+    def timing_of(self, unit_id: int) -> UnitTiming:
+        of_bus = UnitTiming(
+            unit_id=unit_id,
+            timeout_s=self.timeout_s,
+            worst_latency_s=self.worst_latency_s,
+            pause_s=self.pause_s,
+        )
+        return next((unit for unit in self.units if unit.unit_id == unit_id), of_bus)
+
+
+class Checksum(StrEnum):
+    """How a text line proves itself: hexadecimal digits at its end over all characters in front of them."""
+
+    NONE = "none"
+    XOR = "xor"
+    """All bytes combined by exclusive or: two digits."""
+    SUM = "sum"
+    """Sum of all bytes modulo 256: two digits."""
+    CRC16 = "crc16"
+    """The CRC of Modbus RTU, most significant byte first: four digits."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,8 +107,10 @@ class SerialLineBus:
     """A device that sends lines of text, by itself or when asked.
 
     `path` is a port or a pyserial URL. `pattern` is a regular expression with one named group per field,
-    matched against the whole line without its end. `poll_request` is sent before each line; None means that
-    the device streams. `timeout_s` is the longest wait for a line, in real seconds.
+    matched against the whole line without its start, end and checksum. `poll_request` is sent before each
+    line; None means that the device streams. `timeout_s` is the longest wait for a line, in real seconds.
+    What stands in front of the last `line_start` is no part of a line; `checksum_mark` stands between the
+    text and the digits of its checksum.
     """
 
     name: str
@@ -77,10 +118,13 @@ class SerialLineBus:
     pattern: str
     baudrate: int = 9600
     parity: Parity = Parity.NONE
-    stop_bits: int = 1
+    stop_bits: float = 1
     data_bits: int = 8
     encoding: str = "ascii"
+    line_start: str = ""
     line_end: str = "\n"
+    checksum: Checksum = Checksum.NONE
+    checksum_mark: str = ""
     poll_request: str | None = None
     timeout_s: float = 2.0
 

@@ -1,25 +1,54 @@
-"""From the stored form of a poll to engineering units: the one way, live and replayed."""
+"""From the stored form of polls to engineering units: the one way, live and replayed."""
 
-from logger.domain.channel import Quality, Quantity
+from collections.abc import Iterable
+
+from logger.domain.channel import SECOND_OF, Quality, Quantity
+from logger.domain.plausibility import Reading, Watch, assessed
 from logger.domain.rig import Rig
 from logger.domain.sample import RawSample, Sample
 
 
+class Scaler:
+    """Scales polls in their order; what it remembers of earlier ones only marks readings, never changes them.
+
+    `qualities` holds the mark of each channel's latest reading.
+    """
+
+    def __init__(self, rig: Rig) -> None:
+        self._channels = {channel.quantity: channel for channel in rig.channels}
+        self._watches: dict[Quantity, Watch] = {}
+        self.qualities: dict[Quantity, Quality] = {}
+
+    def read(self, raw: RawSample) -> Sample:
+        """Scale one poll; a reading whose quality is not good is left out, and stays in the record."""
+        values: dict[Quantity, float] = {}
+        for reading in raw.readings:
+            quantity = reading.quantity
+            if quantity not in self._channels:
+                continue
+            channel = self._channels[quantity]
+            now = Reading(raw.t_ms / 1000, channel.scaling.value_of(reading.raw))
+            second = self._watches.get(SECOND_OF.get(quantity, quantity), Watch()).last_good
+            watch, quality = assessed(channel, self._watches.get(quantity, Watch()), now, reading.raw, second)
+            self._watches[quantity], self.qualities[quantity] = watch, quality
+            if quality is Quality.GOOD:
+                values[quantity] = now.value
+        plate_in = values.get(Quantity.PLATE_IN)
+        return Sample(
+            t_s=raw.t_ms / 1000,
+            pressure_bar=values.get(Quantity.PRESSURE),
+            plate_temperature_degC=values.get(Quantity.PLATE_TEMPERATURE),
+            carriage_mm=values.get(Quantity.CARRIAGE),
+            plate_in=None if plate_in is None else plate_in >= 0.5,
+        )
+
+
 def sample_of(raw: RawSample, rig: Rig) -> Sample:
-    """Scale one stored poll; a reading whose quality is not good is left out, and stays in the record."""
-    values: dict[Quantity, float] = {}
-    for reading in raw.readings:
-        channel = rig.channel_of(reading.quantity)
-        if channel is None:
-            continue
-        value = channel.scaling.value_of(reading.raw)
-        if channel.quality_of(value) is Quality.GOOD:
-            values[reading.quantity] = value
-    plate_in = values.get(Quantity.PLATE_IN)
-    return Sample(
-        t_s=raw.t_ms / 1000,
-        pressure_bar=values.get(Quantity.PRESSURE),
-        plate_temperature_degC=values.get(Quantity.PLATE_TEMPERATURE),
-        carriage_mm=values.get(Quantity.CARRIAGE),
-        plate_in=None if plate_in is None else plate_in >= 0.5,
-    )
+    """Scale one poll by itself."""
+    return Scaler(rig).read(raw)
+
+
+def samples_of(raws: Iterable[RawSample], rig: Rig) -> list[Sample]:
+    """Scale the polls of one joint from its first on."""
+    scaler = Scaler(rig)
+    return [scaler.read(raw) for raw in raws]

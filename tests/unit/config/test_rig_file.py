@@ -124,7 +124,7 @@ def test_text_line_and_replay(tmp_path: Path) -> None:
 def test_the_example_is_read() -> None:
     with resources.as_file(resources.files("configs") / "examples" / "rig.toml") as path:
         installation = load_rig(path)
-    assert [binding.channel.quantity for binding in installation.bindings] == list(Quantity)
+    assert [binding.channel.quantity for binding in installation.bindings] == list(Quantity)[:4]
     assert installation.bindings[1].channel.scaling.word_order is WordOrder.CDAB
 
 
@@ -162,7 +162,7 @@ WRONG = [
     ),
     (
         ('rate = "10', 'gain = "1 bar"\nrate = "10'),
-        "rig.toml:16: [channel.pressure] scale: gain or offset is given too; leave one out",
+        "rig.toml:16: [channel.pressure] scale: gain is given too; leave one out",
     ),
     (
         ('"255 bar"]', '"-2 bar"]'),

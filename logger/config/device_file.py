@@ -1,0 +1,77 @@
+"""Device description files: the register map of a kind of device, so that a rig file can name its points."""
+
+from collections.abc import Iterator
+from functools import cache
+from importlib.resources import as_file, files
+from typing import Annotated, Any, Literal
+
+from pydantic import Field
+
+from logger.config.quantity import Duration
+from logger.config.rig_tables import Baud, Name, PointTable, RtuParity
+from logger.config.toml_file import Document, FileModel, read_document
+from logger.domain.bus import Parity
+
+
+class LineSettings(FileModel):
+    """`[line]`: how the device talks as it comes out of its box."""
+
+    baudrate: Baud = 19200
+    parity: RtuParity = Parity.EVEN
+    stop_bits: Literal[1, 2] = 1
+    worst_latency: Duration = 0.2
+
+
+class DevicePoint(PointTable):
+    """`[point.X]`: one number, or `count` alike, named X_1, X_2 and so on, `step` addresses apart."""
+
+    count: int | None = Field(default=None, ge=1, le=64, strict=True)
+    step: int = Field(default=1, ge=1, le=64, strict=True)
+    raw: tuple[float, float] | None = None
+    """Raw numbers at the ends of the span, which the rig file gives in the sensor's unit."""
+
+
+class DeviceFile(FileModel):
+    """The keys of a device file, format 1."""
+
+    format: Literal[1] = 1
+    name: Name
+    note: str = ""
+    line: LineSettings = LineSettings()
+    point: dict[Annotated[str, Field(pattern="^[a-z0-9_-]+$")], DevicePoint] = Field(min_length=1)
+
+    def points(self) -> dict[str, DevicePoint]:
+        """Return every point by its name, the counted ones one by one."""
+        return dict(self._points())
+
+    def _points(self) -> Iterator[tuple[str, DevicePoint]]:
+        for name, point in self.point.items():
+            if point.count is None:
+                yield name, point
+            for number in range(point.count or 0):
+                address = (point.address or 0) + number * point.step
+                yield f"{name}_{number + 1}", point.model_copy(update={"address": address})
+
+
+def device_of(text: str, file: str) -> DeviceFile:
+    """Read the text of a device file. Raises InputError naming file, line and key."""
+    document = Document(text, file)
+    device = document.checked(DeviceFile)
+    for name, point in device.point.items():
+        for key in ("table", "address"):
+            if getattr(point, key) is None:
+                raise document.error(("point", name, key), "required key is missing")
+    return device
+
+
+@cache
+def known_devices() -> dict[str, DeviceFile]:
+    """Return the shipped device descriptions by name."""
+    with as_file(files("configs") / "devices") as folder:
+        paths = sorted(folder.glob("*.toml"))
+        return {path.stem: device_of(read_document(path).text, str(path)) for path in paths}
+
+
+def keys_of(point: DevicePoint) -> dict[str, Any]:
+    """Return what the point says, by the keys that a channel has too."""
+    return {key: value for key in PointTable.model_fields if (value := getattr(point, key)) is not None}
