@@ -1,0 +1,255 @@
+"""The monitor: one listener, one picture, screens that draw it, keys that are safe to press in gloves."""
+
+import time
+from collections.abc import Awaitable, Callable
+from dataclasses import dataclass
+from typing import ClassVar
+
+from textual import events, on
+from textual.app import App
+from textual.binding import Binding, BindingType
+from textual.message import Message
+from textual.screen import ModalScreen
+from textual.widgets import Input
+
+from logger.errors import BeadwatchError
+from logger.wire.history import JointDetail
+from logger.wire.stream import HelloMessage, SamplesMessage
+from logger.wording.units import METRIC, PressureUnit, Units
+from tui.alarms import BEATS_S, FLASH_S, TEST_PAUSE_S
+from tui.catalogue import label, tr
+from tui.cues import Alarm, Cue
+from tui.link import Arrival, Link, Lost
+from tui.model import Picture
+from tui.screens.base import KeyOffer, RoomScreen
+from tui.screens.dialogs import ConfirmDialog
+from tui.screens.live import LiveScreen
+from tui.themes import THEMES
+from tui.widgets.lines import Lines
+
+LIVE = "live"
+AGAIN_S = 0.6
+"""The same key within this time is the same press, held or bounced."""
+LOOK_EVERY_S = 0.5
+NOTICE_S = 8.0
+GIVEN_UP_S = 60.0
+"""With nothing heard for so long the keys work again, whatever phase it was."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Choices:
+    """What the operator chose at the start."""
+
+    units: Units = METRIC
+    theme: str = "dark"
+
+
+class Arrived(Message):
+    """Something came over the link."""
+
+    def __init__(self, arrival: Arrival) -> None:
+        super().__init__()
+        self.arrival = arrival
+
+
+class MonitorApp(App[None]):
+    """`rooms` are the screens by function key; the live one is where everything returns to."""
+
+    ENABLE_COMMAND_PALETTE = False
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("f4", "room('live')"),
+        Binding("f9", "sound"),
+        Binding("t", "next_theme"),
+        Binding("u", "next_unit"),
+        Binding("q", "leave"),
+    ]
+    SCREENS: ClassVar = {LIVE: LiveScreen}
+    ROOMS: ClassVar[dict[str, str]] = {"f4": LIVE}
+
+    def __init__(
+        self, link: Link, choices: Choices | None = None, clock: Callable[[], float] = time.monotonic
+    ) -> None:
+        super().__init__()
+        self.link = link
+        self._choices = choices or Choices()
+        self._clock = clock
+        self.picture = Picture(self._choices.units)
+        self.cue = Cue(action="")
+        self.room = LIVE
+        self._pressed: tuple[str, float] = ("", 0.0)
+        self._deviations = 0
+        self._notice_until_s = 0.0
+        self.beats = 0
+        """How often the bell has sounded: what a test can hear."""
+
+    async def on_mount(self) -> None:
+        for theme in THEMES:
+            self.register_theme(theme)
+        self.theme = self._choices.theme
+        await self.push_screen(LIVE)
+        self.run_worker(self._listen(), group="link", exit_on_error=True)
+        self.set_interval(LOOK_EVERY_S, self.look)
+
+    async def _listen(self) -> None:
+        async for arrival in self.link.arrivals():
+            self.post_message(Arrived(arrival))
+
+    @on(Arrived)
+    def take(self, message: Arrived) -> None:
+        """Put what came into the picture and show it."""
+        arrival = message.arrival
+        before = self.picture.joint_uuid
+        match arrival:
+            case Lost():
+                self.picture.lose(arrival.reason)
+            case SamplesMessage():
+                self.picture.take_samples(arrival)
+            case HelloMessage():
+                pass
+            case _:
+                self.picture.take(arrival, self._clock())
+        if self.picture.joint_uuid != before:
+            self._deviations = 0
+            self.run_worker(self._ask_operator(), group="operator", exclusive=True)
+        self.look()
+
+    async def _ask_operator(self) -> None:
+        """Who makes the joint: what is said of it here is said by them."""
+        uuid = self.picture.joint_uuid
+        try:
+            detail = await self.link.get(JointDetail, f"/v1/joints/{uuid}")
+        except BeadwatchError:
+            return
+        if detail.summary.uuid == self.picture.joint_uuid:
+            self.picture.operator = detail.summary.operator
+
+    def look(self) -> None:
+        """Draw the present cue; sound it when it is a new one."""
+        now_s = self._clock()
+        before, self.cue = self.cue, self.picture.cue(now_s)
+        if self.cue.is_quiet or (self.cue.alarm is Alarm.PREPARE and before.alarm is not Alarm.PREPARE):
+            self._clear_the_way()
+        if self.cue.alarm is not before.alarm:
+            self.ring(self.cue.alarm)
+        deviations = len(self.picture.watch.seen)
+        if deviations > self._deviations and not self.cue.is_quiet:
+            self.ring(Alarm.DEVIATION)
+        self._deviations = deviations
+        if self._notice_until_s and now_s > self._notice_until_s:
+            self.say("")
+        screen = self.screen
+        if isinstance(screen, RoomScreen) and screen.is_mounted:
+            screen.show(self.picture, self.cue, now_s)
+            screen.refresh_keys(self.cue, self._offers())
+
+    def _clear_the_way(self) -> None:
+        """The changeover is near or on: no question and no other screen stands before it."""
+        if isinstance(self.screen, ModalScreen):
+            self.screen.dismiss()
+        if self.room != LIVE:
+            self.action_room(LIVE)
+
+    @property
+    def is_quiet(self) -> bool:
+        """No key does anything now."""
+        age_s = self.picture.age_s(self._clock())
+        return self.cue.is_quiet and age_s is not None and age_s < GIVEN_UP_S
+
+    async def on_event(self, event: events.Event) -> None:
+        """Drop every key while hands are near the plate, and the second of two presses of one key."""
+        if isinstance(event, events.Key) and self._is_refused(event.key):
+            return
+        if isinstance(event, events.MouseDown | events.MouseUp) and self.is_quiet:
+            return
+        await super().on_event(event)
+
+    def _is_refused(self, key: str) -> bool:
+        if self.is_quiet:
+            return True
+        now_s = self._clock()
+        (last, at_s), self._pressed = self._pressed, (key, now_s)
+        return not isinstance(self.focused, Input) and key == last and now_s - at_s < AGAIN_S
+
+    def _offers(self) -> tuple[KeyOffer, ...]:
+        names = {LIVE: label("live")}
+        rooms = [
+            KeyOffer(key=key, name=names[room], action=f"room('{room}')")
+            for key, room in self.ROOMS.items()
+            if self.room != room
+        ]
+        return (
+            *rooms,
+            KeyOffer(key="f9", name=label("test bell"), action="sound"),
+            KeyOffer(key="u", name=label("unit"), action="next_unit"),
+            KeyOffer(key="t", name=label("colours"), action="next_theme"),
+            KeyOffer(key="q", name=label("quit"), action="leave"),
+        )
+
+    def action_room(self, room: str) -> None:
+        """Go to a screen."""
+        self.room = room
+        self.switch_screen(room)
+        self.call_after_refresh(self.look)
+
+    def action_next_theme(self) -> None:
+        names = [theme.name for theme in THEMES]
+        self.theme = names[(names.index(self.theme) + 1) % len(names)]
+
+    def action_next_unit(self) -> None:
+        units = list(PressureUnit)
+        present = self.picture.units.pressure
+        self.picture.units = Units(pressure=units[(units.index(present) + 1) % len(units)])
+        self.look()
+
+    def action_leave(self) -> None:
+        def leave(answer: object) -> None:
+            if answer:
+                self.exit()
+
+        self.push_screen(ConfirmDialog(tr("Close the monitor? The recorder goes on without it.")), leave)
+
+    def action_sound(self) -> None:
+        """Sound and flash every pattern, one after the other, with its name."""
+        for index, alarm in enumerate((Alarm.PREPARE, Alarm.DEVIATION, Alarm.DONE)):
+            self.set_timer(0.01 + index * TEST_PAUSE_S, lambda alarm=alarm: self._try(alarm))
+
+    def _try(self, alarm: Alarm) -> None:
+        names = {
+            Alarm.PREPARE: tr("Bell test: prepare, two beats"),
+            Alarm.DEVIATION: tr("Bell test: deviation, four beats"),
+            Alarm.DONE: tr("Bell test: done, three slow beats"),
+        }
+        self.say(names[alarm])
+        self.ring(alarm)
+
+    def ring(self, alarm: Alarm) -> None:
+        """Sound a pattern on this machine's own terminal, and flash the band of the next action with it."""
+        for beat_s in BEATS_S[alarm]:
+            self.set_timer(beat_s + 0.01, self._beat)
+
+    def _beat(self) -> None:
+        self.beats += 1
+        self.bell()
+        for band in self.screen.query("#action").results(Lines):
+            band.add_class("-flash")
+            self.set_timer(FLASH_S, lambda band=band: band.remove_class("-flash"))
+
+    def say(self, text: str) -> None:
+        """Tell the operator something that passes."""
+        self._notice_until_s = self._clock() + NOTICE_S if text else 0.0
+        for line in self.screen.query("#notice").results(Lines):
+            line.show(*([text] if text else []))
+
+    def send(self, work: Callable[[], Awaitable[object]], done: str) -> None:
+        """Carry a command to the recorder; say that it was carried out, or why not."""
+
+        async def carry() -> None:
+            try:
+                await work()
+            except BeadwatchError as error:
+                self.say(tr("NOT DONE: {reason}", reason=error))
+            else:
+                self.say(done)
+            self.look()
+
+        self.run_worker(carry(), group="command")

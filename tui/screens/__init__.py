@@ -1,0 +1,1 @@
+"""Screens: one for each part of the operator's work."""

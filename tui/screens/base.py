@@ -1,0 +1,83 @@
+"""What every screen of the monitor shares: it is shown a picture, and says which keys it takes now."""
+
+from collections.abc import Awaitable, Callable
+from dataclasses import dataclass
+from typing import Protocol, cast
+
+from textual.screen import Screen
+
+from tui.catalogue import tr
+from tui.cues import Cue
+from tui.link import Link
+from tui.model import Picture
+from tui.widgets.lines import Lines
+
+KEYS = "keys"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeyOffer:
+    """A key that does something now: as the framework names it, as it is shown, and the action it runs."""
+
+    key: str
+    name: str
+    action: str
+
+    def shown(self) -> str:
+        return f"[{self.key.upper()}] {self.name}"
+
+
+class Desk(Protocol):
+    """What a screen may ask of the monitor it belongs to."""
+
+    picture: Picture
+    link: Link
+
+    def send(self, work: Callable[[], Awaitable[object]], done: str) -> None:
+        """Carry a command to the recorder; say `done`, or why it was not."""
+
+    def say(self, text: str) -> None:
+        """Tell the operator something that passes."""
+
+    def look(self) -> None:
+        """Draw what is known now."""
+
+
+class RoomScreen(Screen[None]):
+    """A screen reached by a function key.
+
+    A subclass composes a `Lines` with the id `keys`, has `BINDINGS` for its own keys, names in `offers` those
+    that hold now, and draws in `show`. Keys that are not offered do nothing.
+    """
+
+    VERTICAL_BREAKPOINTS = [(0, "-low"), (20, "-middle"), (34, "-tall")]  # noqa: RUF012 - the framework's form
+    HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (60, "-broad")]  # noqa: RUF012 - the framework's form
+
+    _cue: Cue | None = None
+
+    @property
+    def desk(self) -> Desk:
+        return cast(Desk, self.app)
+
+    def show(self, picture: Picture, cue: Cue, now_s: float) -> None:
+        """Draw what is known; called for each message and at least twice a second."""
+        raise NotImplementedError
+
+    def offers(self, cue: Cue | None) -> tuple[KeyOffer, ...]:
+        """The screen's own keys that do something now."""
+        return ()
+
+    def refresh_keys(self, cue: Cue, rooms: tuple[KeyOffer, ...]) -> None:
+        """Show which keys there are."""
+        self._cue = cue
+        for line in self.query(f"#{KEYS}").results(Lines):
+            if cue.is_quiet:
+                line.show(tr("No key is needed now, and none does anything."))
+            else:
+                line.show("  ".join(offer.shown() for offer in (*self.offers(cue), *rooms)))
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        own = {binding.action for binding in self.BINDINGS if not isinstance(binding, tuple)}
+        if action not in own:
+            return super().check_action(action, parameters)
+        return action in {offer.action for offer in self.offers(self._cue)}

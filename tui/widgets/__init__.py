@@ -1,0 +1,1 @@
+"""Parts of screens: they draw what they are given."""

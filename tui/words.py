@@ -1,0 +1,158 @@
+"""Lines of text made of what the picture holds: phases, limits, deviations, health. Pure."""
+
+from logger.domain.phase import PHASES, Phase
+from logger.domain.rig import Origin
+from logger.wire.live import EventMessage
+from logger.wording.events import PHASE_NAMES
+from logger.wording.units import Units
+from tui.catalogue import caption, is_draft, tr
+from tui.cues import Cue, Trust
+from tui.deviations import Deviation, Subject, step_at
+from tui.model import PLATE, PRESENT, PRESSURE, Picture
+from tui.numbers import band_text, degrees, gauge, number, seconds
+
+
+def phase_name(phase: Phase | None) -> str:
+    return tr("preparation") if phase is None else tr(PHASE_NAMES[phase])
+
+
+def phase_line(picture: Picture) -> str:
+    """Phase now and next."""
+    if picture.state is None:
+        return tr("NO RECORDER")
+    if picture.is_released:
+        return tr("RELEASED")
+    if picture.state.joint_uuid is None:
+        return tr("NO JOINT OPEN")
+    phase = picture.phase
+    index = PHASES.index(phase) + 1 if phase else 0
+    following = tr(PHASE_NAMES[PHASES[index]]) if index < len(PHASES) else tr("release")
+    return tr("{now}   next: {next}", now=phase_name(phase).upper(), next=following)
+
+
+def head_line(picture: Picture) -> str:
+    """Whose joint, on which rig; what is not real is said first."""
+    state = picture.state
+    parts = []
+    if state is not None:
+        if state.origin != Origin.LIVE:
+            scale = number(state.time_scale, 0)
+            parts.append(
+                tr("SIMULATED x{scale}", scale=scale) if state.origin == Origin.SIMULATED else state.origin
+            )
+        joint = state.joint or (tr("joint without a name") if state.joint_uuid else "")
+        if joint:
+            parts.append(
+                joint
+                if state.attempt in (None, 1)
+                else tr("{joint} attempt {n}", joint=joint, n=state.attempt)
+            )
+        parts.append(state.rig)
+    if is_draft():
+        parts.append(tr("DRAFT TRANSLATION, not reviewed"))
+    return " · ".join(parts)
+
+
+def pressure_caption(picture: Picture) -> str:
+    """What stands under the pressure: its unit and limits now."""
+    units = picture.units
+    plan, phase = picture.plan, picture.phase
+    if plan is None or phase is None:
+        return caption("{unit} on the gauge", unit=units.pressure)
+    gone_s = picture.state.now_s - picture.phases[-1][1] if picture.state else 0.0
+    band = step_at(plan, phase, gone_s).gauge_pressure_bar
+    limits = band_text(band.min, band.max, units)
+    return caption("{unit}; plan {limits}", unit=units.pressure, limits=limits)
+
+
+def plate_line(picture: Picture) -> str:
+    channel = picture.channel(PLATE)
+    if channel is None:
+        return tr("Plate: no sensor")
+    value = tr("no reading") if channel.value is None or channel.state != PRESENT else degrees(channel.value)
+    band = picture.plan.plate_temperature_degC if picture.plan else None
+    if band is None or band.min is None or band.max is None:
+        return tr("Plate {value}", value=value)
+    return tr(
+        "Plate {value}, {low} to {high}", value=value, low=number(band.min, 0), high=number(band.max, 0)
+    )
+
+
+def deviation_lines(picture: Picture, most: int) -> list[str]:
+    """What deviates or has deviated, at most so many."""
+    now_s = picture.state.now_s if picture.state else 0.0
+    return [_deviation_text(d, now_s, picture.units) for d in picture.deviations()[:most]]
+
+
+def _deviation_text(deviation: Deviation, now_s: float, units: Units) -> str:
+    far = abs(deviation.worst)
+    match deviation.subject:
+        case Subject.PRESSURE:
+            # A distance converts like a pressure: the scales share their zero.
+            by = f"{gauge(far, units)} {units.pressure}"
+            what = tr("pressure too high") if deviation.worst > 0 else tr("pressure too low")
+        case Subject.PLATE:
+            by = f"{number(far, 0)} °C"
+            what = tr("plate too hot") if deviation.worst > 0 else tr("plate too cold")
+        case Subject.TIME:
+            by = seconds(far, 1)
+            what = tr("time limit passed")
+    text = tr(
+        "! {phase}: {what} by {by}, for {time}",
+        phase=phase_name(deviation.phase), what=what, by=by, time=seconds(deviation.lasted_s(now_s), 0),
+    )  # fmt: skip
+    return text if deviation.until_s is None else tr("{deviation} (over)", deviation=text)
+
+
+def health_lines(picture: Picture, now_s: float) -> list[str]:
+    """Link, sensors and record: what is wrong, or one line that nothing is."""
+    return troubles(picture, now_s) or [tr("link ok, sensors ok, record ok")]
+
+
+def troubles(picture: Picture, now_s: float) -> list[str]:
+    """What is wrong with link, sensors and record, each a line."""
+    lines = []
+    age_s = picture.age_s(now_s)
+    if picture.trust(now_s) is Trust.OLD:
+        age = tr("never heard") if age_s is None else tr("{time} old", time=seconds(age_s))
+        lines.append(tr("! NO LINK to the recorder; what is shown is {age}. It goes on by itself.", age=age))
+    state = picture.state
+    if state is not None:
+        for channel in state.channels:
+            if channel.state != PRESENT:
+                lines.append(tr("! SENSOR {name}: no readings", name=_channel_name(channel.quantity)))
+        if state.store.error:
+            lines.append(tr("! NOT RECORDED on disk: {error}", error=state.store.error))
+        if state.store.dropped:
+            lines.append(tr("! {count} samples lost for want of room", count=state.store.dropped))
+    return lines
+
+
+def _channel_name(quantity: str) -> str:
+    names = {
+        PRESSURE: tr("pressure"),
+        PLATE: tr("plate"),
+        "carriage": tr("carriage"),
+        "plate_in": tr("plate switch"),
+    }
+    return names.get(quantity, quantity)
+
+
+def big_pressure(picture: Picture, now_s: float) -> str:
+    """The pressure as a large figure; empty where it is not of now."""
+    if picture.trust(now_s) is not Trust.FULL:
+        return ""
+    channel = picture.channel(PRESSURE)
+    return "" if channel is None or channel.value is None else gauge(channel.value, picture.units)
+
+
+def cautions_of(cue: Cue) -> list[str]:
+    return [f"▲ {text}" for text in cue.cautions]
+
+
+def event_text(event: EventMessage) -> str:
+    """What happened; phases in the operator's language, the rest as the recorder words it."""
+    name = event.code.removeprefix("phase.")
+    if name in set(Phase):
+        return tr("{phase} begins", phase=phase_name(Phase(name)))
+    return event.text
