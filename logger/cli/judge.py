@@ -15,8 +15,7 @@ from logger.daemon.joint_files import setting_of
 from logger.domain.judgement import Judgement
 from logger.domain.scale import sample_of
 from logger.judge.judge import judge as judge_curve
-from logger.session.advance import advance, run_through
-from logger.session.state import Finish
+from logger.session.advance import judged
 from logger.store.reader import Reader
 from logger.wire.judgement import to_json
 from logger.wording.judgement_text import judgement_lines
@@ -54,12 +53,9 @@ def rejudge(
     with Reader(store or default_store()) as reader:
         record = reader.joint(joint, attempt=attempt)
         raws = reader.samples(record.header.uuid)
-    setting = setting_of(record)
+        setting = setting_of(record, reader.statements_of(record.header.uuid))
     rig = setting.rig
-    session, events = run_through(setting, [sample_of(raw, rig) for raw in raws] if rig else [])
-    if not session.is_over:
-        _, events = advance(session, Finish())
-    judgement = events[-1].judgement  # type: ignore[union-attr]
+    judgement = judged(setting, [sample_of(raw, rig) for raw in raws] if rig else [])
     if record.judgement_text is not None:
         same = to_json(judgement) == record.judgement_text
         say("same as the stored judgement, to the byte" if same else "NOT the same as the stored judgement")

@@ -1,6 +1,7 @@
 """From the texts of rig and joint files to what a joint is recorded and judged against, new or resumed."""
 
 import json
+from collections.abc import Iterable
 from dataclasses import asdict, dataclass, replace
 
 from logger.config.folders import procedure_folders
@@ -8,16 +9,18 @@ from logger.config.joint_file import joint_of, with_rig
 from logger.config.procedures import available_procedures
 from logger.config.rig_file import rig_of
 from logger.daemon.clock import MachineClock, boot_id
+from logger.daemon.statements import governing_plan
 from logger.domain.bus import Installation
 from logger.domain.joint import Joint
 from logger.domain.joint_plan import JointPlan
-from logger.domain.record import Claim, JointHeader, JointRecord
+from logger.domain.record import Claim, JointHeader, JointRecord, Statement
 from logger.domain.rig import Rig
+from logger.errors import InputError
 from logger.plan.compute import compute_plan
 from logger.plan.rig_check import with_rig_remarks
 from logger.session.state import Setting
 from logger.wire.live import ClaimCommand
-from logger.wire.plan import plan_from_json, plan_to_json
+from logger.wire.plan import plan_to_json
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,6 +40,37 @@ def planned_joint(text: str, file: str, rig: Rig | None) -> PlannedJoint:
         joint = with_rig(joint, rig)
     plan = compute_plan(joint, known[joint.procedure])
     return PlannedJoint(text=text, joint=joint, plan=plan if rig is None else with_rig_remarks(plan, rig))
+
+
+def planned_again(planned: PlannedJoint | None, drag_bar: float, rig: Rig | None) -> PlannedJoint:
+    """The same joint with the drag that was measured for it.
+
+    Raises InputError when the procedure's file is another one by now, and what `planned_joint` raises.
+    """
+    if planned is None:
+        raise InputError("this joint has no plan that a drag could govern")
+    known = available_procedures(procedure_folders())
+    procedure = known.get(planned.joint.procedure)
+    if procedure is None or procedure.digest != planned.plan.procedure_digest:
+        raise InputError(
+            "has changed since the joint was opened: its plan stays as it is", file=planned.plan.procedure
+        )
+    joint = replace(planned.joint, drag_pressure_bar=drag_bar)
+    plan = compute_plan(joint, procedure)
+    return replace(planned, joint=joint, plan=plan if rig is None else with_rig_remarks(plan, rig))
+
+
+def resumed_plan(record: JointRecord, plan: JointPlan | None, rig: Rig | None) -> PlannedJoint | None:
+    """The joint as entered and the plan that governs it, from the record; None where it cannot be read."""
+    text = record.header.joint_toml
+    if text is None or plan is None:
+        return None
+    try:
+        joint = joint_of(text, "joint.toml", available_procedures(procedure_folders()))
+        joint = joint if rig is None else with_rig(joint, rig)
+    except InputError:
+        return None
+    return PlannedJoint(text=text, joint=joint, plan=plan)
 
 
 def claim_of(command: ClaimCommand, clock: MachineClock) -> Claim:
@@ -87,13 +121,13 @@ def rig_json(installation: Installation) -> str:
     return json.dumps(rig, ensure_ascii=False, sort_keys=True, allow_nan=False)
 
 
-def setting_of(record: JointRecord) -> Setting:
-    """What a stored joint was recorded against, from the record alone."""
+def setting_of(record: JointRecord, statements: Iterable[Statement] = ()) -> Setting:
+    """What a stored joint was recorded against, from the record alone; a drag confirmed later governs."""
     header = record.header
     rig = rig_of(header.rig_toml, f"rig of joint {record.number or header.uuid}").rig
     return Setting(
         joint=record.number,
-        plan=None if header.plan_json is None else plan_from_json(header.plan_json),
+        plan=governing_plan(header.plan_json, statements),
         rig=rig,
         origin=header.origin,
         time_scale=header.time_scale,

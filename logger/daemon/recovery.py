@@ -1,16 +1,26 @@
 """Joints that were open when the recorder stopped: taken up again, or closed as interrupted."""
 
 import logging
-from dataclasses import replace
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 from logger.daemon.clock import MachineClock, boot_id
 from logger.daemon.joint_files import setting_of
+from logger.daemon.statements import BEAD, latest
 from logger.domain.event import JointEnded
-from logger.domain.record import EmittedJudgement, HowEnded, JointEnd, JointRecord, OpenJoint, Stamp
+from logger.domain.record import (
+    EmittedJudgement,
+    HowEnded,
+    JointEnd,
+    JointRecord,
+    OpenJoint,
+    Stamp,
+    Statement,
+)
 from logger.domain.sample import RawSample
 from logger.domain.scale import sample_of
 from logger.session.advance import advance, run_through
-from logger.session.state import Finish, SessionState
+from logger.session.state import ConfirmBead, Finish, SessionState
 from logger.store.writer import Writer
 from logger.wire.judgement import to_json
 
@@ -20,32 +30,45 @@ RESUME_WITHIN_S = 600.0
 """A joint whose recorder was away for longer is closed as interrupted."""
 
 
-def may_resume(joint: OpenJoint, samples: list[RawSample], clock: MachineClock) -> bool:
+@dataclass(frozen=True, slots=True)
+class Found:
+    """A joint without an end, with its samples on disk and what was said of it."""
+
+    joint: OpenJoint
+    samples: list[RawSample]
+    statements: list[Statement]
+
+
+def may_resume(found: Found, clock: MachineClock) -> bool:
     """Same boot, same clock, and away for under ten minutes."""
-    header = joint.record.header
+    header, samples = found.joint.record.header, found.samples
     if header.boot_id != boot_id() or header.time_scale != clock.time_scale:
         return False
     last_ms = header.opened.mono_ms + (samples[-1].t_ms if samples else 0)
     return 0 <= clock.mono_s() - last_ms / 1000 < RESUME_WITHIN_S
 
 
-def session_of(record: JointRecord, samples: list[RawSample]) -> SessionState:
-    """Run a joint through the samples that are on disk, as if they came in now."""
-    setting = setting_of(record)
+def session_of(
+    record: JointRecord, samples: list[RawSample], statements: Sequence[Statement] = ()
+) -> SessionState:
+    """Run a joint through the samples that are on disk, as if they came in now, with what was said of it."""
+    setting = setting_of(record, statements)
     rig = setting.rig
     session, _ = run_through(setting, [sample_of(raw, rig) for raw in samples] if rig else [])
+    bead = latest(BEAD, statements)
+    if bead is not None and bead.at_s is not None:
+        session, _ = advance(session, ConfirmBead(by=bead.author, at_s=bead.at_s))
     return session
 
 
-def interrupt(
-    writer: Writer, found: OpenJoint, samples: list[RawSample], reason: str, clock: MachineClock
-) -> None:
+def interrupt(writer: Writer, found: Found, reason: str, clock: MachineClock) -> None:
     """Close a joint that cannot go on; it is judged as far as it was recorded. Raises StoreError."""
-    session = session_of(found.record, samples)
+    joint = found.joint
+    session = session_of(joint.record, found.samples, found.statements)
     _, events = advance(replace(session, is_over=False), Finish(how="interrupted", reason=reason))
     for event in events:
         if isinstance(event, JointEnded):
-            seal(writer, found.record.header.uuid, event, clock.stamp())
+            seal(writer, joint.record.header.uuid, event, clock.stamp())
 
 
 def seal(writer: Writer, joint_uuid: str, event: JointEnded, at: Stamp) -> None:

@@ -18,7 +18,7 @@ from logger.config.toml_file import read_document
 from logger.daemon.clock import MachineClock, boot_id
 from logger.daemon.joint_files import planned_joint
 from logger.daemon.recorder import Recorder
-from logger.daemon.recovery import interrupt, may_resume
+from logger.daemon.recovery import Found, interrupt, may_resume
 from logger.domain.record import RecorderOff, RecorderRun
 from logger.errors import BeadwatchError
 from logger.store.reader import Reader
@@ -73,7 +73,14 @@ async def _begin(store: Path, writer: Writer, clock: MachineClock, recorder: Rec
     """Say that the recorder was off, and decide on the joints that were open when it stopped."""
     with Reader(store) as reader:
         last = reader.last_run()
-        found = [(joint, reader.samples(joint.record.header.uuid)) for joint in reader.open_joints()]
+        found = [
+            Found(
+                joint,
+                reader.samples(joint.record.header.uuid),
+                reader.statements_of(joint.record.header.uuid),
+            )
+            for joint in reader.open_joints()
+        ]
     now = clock.stamp()
     writer.start_run(
         RecorderRun(
@@ -88,12 +95,12 @@ async def _begin(store: Path, writer: Writer, clock: MachineClock, recorder: Rec
         since = last.ended or last.alive or last.run.started
         why = "stopped" if last.ended else "killed or power lost"
         writer.record_off(RecorderOff(from_utc=since.utc, to_utc=now.utc, reason=why))
-    resumable = [pair for pair in found if may_resume(*pair, clock)][-1:]
-    for joint, samples in found:
-        if (joint, samples) not in resumable:
-            interrupt(writer, joint, samples, "the recorder was away", clock)
-    for joint, samples in resumable:
-        await recorder.resume(joint, samples)
+    resumable = [joint for joint in found if may_resume(joint, clock)][-1:]
+    for joint in found:
+        if joint not in resumable:
+            interrupt(writer, joint, "the recorder was away", clock)
+    for joint in resumable:
+        await recorder.resume(joint)
 
 
 async def _serve(

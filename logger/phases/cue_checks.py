@@ -45,8 +45,11 @@ def _let_down(state: Tracked) -> float | None:
         return state.changed_s if _in_zone_s(state) >= LOW_S else None
     step = state.levels.step_bar if state.levels else 0.0
     under_bar = state.peak_bar - PARTIAL_SHARE * step
-    part = [s.pressure_bar for s in state.recent if s.pressure_bar is not None and s.t_s > state.now_s - 2.0]
-    stays = state.peak_bar > 0 and max(part) < under_bar and _steady(state, 2.0)
+    if state.smooth_bar >= under_bar or state.peak_bar <= 0:
+        return None
+    from_s = state.now_s - 2.0
+    part = [s.pressure_bar for s in state.recent if s.pressure_bar is not None and s.t_s > from_s]
+    stays = max(part) < under_bar and _steady(state, 2.0)
     return state.now_s - 2.0 if stays else None
 
 
@@ -133,9 +136,8 @@ def _in_band(state: Tracked) -> float | None:
 
 
 def _steady(state: Tracked, over_s: float) -> bool:
-    part = [
-        s.pressure_bar for s in state.recent if s.pressure_bar is not None and s.t_s >= state.now_s - over_s
-    ]
+    from_s = state.now_s - over_s
+    part = [s.pressure_bar for s in state.recent if s.pressure_bar is not None and s.t_s >= from_s]
     half = len(part) // 2
     step = state.levels.step_bar if state.levels else 0.0
     return half > 1 and abs(median(part[:half]) - median(part[half:])) < 0.03 * step
@@ -149,7 +151,8 @@ def _released(state: Tracked) -> float | None:
     lowest = state.hints.lowest_cooling_bar
     if levels.base_bar <= 0.3 * levels.step_bar and lowest is not None and lowest < levels.leave_bar:
         bar = levels.base_bar + 0.5 * (lowest - levels.base_bar)
-    below = [s for s in state.recent if s.pressure_bar is not None and s.t_s >= state.now_s - RELEASED_S]
+    from_s = state.now_s - RELEASED_S
+    below = [s for s in state.recent if s.pressure_bar is not None and s.t_s >= from_s]
     released = state.now_s - state.changed_s >= RELEASED_S and all(
         (s.pressure_bar or 0.0) < bar for s in below
     )

@@ -13,6 +13,7 @@ class Tracked:
 
     `finished_at_s` is the time of the release that ended a whole cycle; `left_on` says that the pressure was
     let down so late that the soak may have been under pressure: what follows may be the joint being closed.
+    `pressure_at_s` is the time of the last pressure, `gap_end_s` when it last came back after a gap.
     """
 
     hints: Hints = NO_HINTS
@@ -30,6 +31,8 @@ class Tracked:
     left_on: bool = False
     plate_in: bool | None = None
     finished_at_s: float | None = None
+    pressure_at_s: float | None = None
+    gap_end_s: float | None = None
 
     @property
     def now_s(self) -> float:

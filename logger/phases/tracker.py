@@ -16,6 +16,8 @@ from logger.phases.transitions import TRANSITIONS, Cue, cues_in
 
 RECENT_S = 4.0
 SMOOTH_S = 0.45
+GAP_S = 2.5
+"""Pressure that stays away for longer than this may have missed a phase; twice the slowest sampling."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,12 +32,19 @@ class Change:
 
 def observe(state: Tracked, sample: Sample) -> tuple[Tracked, Change | None]:
     """Take one sample; return the new state and the change of phase it brought, if any."""
-    horizon_s = sample.t_s - RECENT_S
-    recent = (*(s for s in state.recent if s.t_s >= horizon_s), sample)
+    recent = _recent(state.recent, sample)
     plate_in = state.plate_in if sample.plate_in is None else sample.plate_in
-    state = replace(state, recent=recent, plate_in=plate_in)
     if sample.pressure_bar is None:
-        return state, None
+        return replace(state, recent=recent, plate_in=plate_in), None
+    last_s = state.pressure_at_s if state.pressure_at_s is not None else sample.t_s
+    state = replace(
+        state,
+        recent=recent,
+        plate_in=plate_in,
+        smooth_bar=_smooth_bar(recent, sample.t_s - SMOOTH_S),
+        pressure_at_s=sample.t_s,
+        gap_end_s=sample.t_s if sample.t_s - last_s > GAP_S else state.gap_end_s,
+    )
     state = _with_zone(_with_levels(state), sample.t_s)
     for cue in cues_in(state.phase):
         at_s = CHECKS[cue](state)
@@ -44,19 +53,34 @@ def observe(state: Tracked, sample: Sample) -> tuple[Tracked, Change | None]:
     return _remember(state), None
 
 
+def _recent(recent: tuple[Sample, ...], sample: Sample) -> tuple[Sample, ...]:
+    horizon_s = sample.t_s - RECENT_S
+    first = 0
+    while first < len(recent) and recent[first].t_s < horizon_s:
+        first += 1
+    return (*recent[first:], sample)
+
+
+def _smooth_bar(recent: tuple[Sample, ...], from_s: float) -> float:
+    """Median of the last pressures; the newest sample has one."""
+    bars = []
+    for sample in reversed(recent):
+        if sample.t_s < from_s:
+            break
+        if sample.pressure_bar is not None:
+            bars.append(sample.pressure_bar)
+    return median(bars)
+
+
 def _with_levels(state: Tracked) -> Tracked:
     """Without a plan the thresholds grow with the highest pressure that was held."""
-    pressures = [s.pressure_bar for s in state.recent if s.pressure_bar is not None]
-    smooth = median(
-        s.pressure_bar for s in state.recent if s.pressure_bar is not None and s.t_s >= state.now_s - SMOOTH_S
-    )
-    state = replace(state, smooth_bar=smooth)
     if state.hints.joining_bar is not None:
         return state if state.levels else replace(state, levels=levels_from(0.0, state.hints))
     top = state.levels.top_bar if state.levels else 0.0
-    if smooth <= top * 1.05 or state.now_s - state.recent[0].t_s < 0.8 * RECENT_S:
+    if state.smooth_bar <= top * 1.05 or state.now_s - state.recent[0].t_s < 0.8 * RECENT_S:
         return state
-    held = sorted(pressures)[len(pressures) // 4]
+    pressures = sorted(s.pressure_bar for s in state.recent if s.pressure_bar is not None)
+    held = pressures[len(pressures) // 4]
     return replace(state, levels=levels_from(held, state.hints)) if held > top * 1.05 else state
 
 
@@ -72,7 +96,7 @@ def _with_zone(state: Tracked, now_s: float) -> Tracked:
 def _remember(state: Tracked) -> Tracked:
     """Keep what bead-up and soak look like at rest, so that leaving them can be seen."""
     if state.phase is Phase.BEAD_UP and state.now_s - state.since_s > 2.0:
-        return replace(state, peak_bar=max(state.peak_bar, state.smooth_bar))
+        return state if state.smooth_bar <= state.peak_bar else replace(state, peak_bar=state.smooth_bar)
     if state.phase is not Phase.HEAT_SOAK or state.now_s - state.since_s < 3.0:
         return state
     if state.rest_mm is None and state.carriage_mm is not None:

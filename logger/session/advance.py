@@ -3,44 +3,57 @@
 from collections.abc import Iterable
 from dataclasses import replace
 
-from logger.domain.event import Event, JointEnded, PhaseChanged
+from logger.domain.event import Event, JointEnded
 from logger.domain.judgement import Judgement
 from logger.domain.sample import Sample
 from logger.judge.judge import judge
 from logger.phases.tracker import observe
-from logger.phases.transitions import Cue
-from logger.session.state import Abort, Finish, SessionState, Setting, opened
+from logger.session.commands import confirm_bead, confirm_drag
+from logger.session.progress import entered, fit_due, watch_drag
+from logger.session.state import (
+    Abort,
+    Command,
+    ConfirmBead,
+    ConfirmDrag,
+    Finish,
+    SessionState,
+    Setting,
+    opened,
+)
 
 TAIL_S = 33.0
 """A release counts as final once pressure has stayed off for this long."""
-_IN_ERROR = {Cue.NO_PLATE, Cue.BACK_AT_SOAK, Cue.PRESSED_AGAIN, Cue.TOO_SHORT}
 
 
-def advance(state: SessionState, item: Sample | Abort | Finish) -> tuple[SessionState, tuple[Event, ...]]:
+def advance(state: SessionState, item: Sample | Command) -> tuple[SessionState, tuple[Event, ...]]:
     """Take one sample or command; return the new state and what happened. An ended joint stays as it is."""
     if state.is_over:
         return state, ()
-    if isinstance(item, Abort):
-        return _end(state, "aborted", item.reason)
-    if isinstance(item, Finish):
-        return _end(state, item.how, item.reason)
-    tracked, change = observe(state.tracked, item)
-    state = replace(state, tracked=tracked, samples=state.samples.appended(item))
+    match item:
+        case Sample():
+            return _observed(state, item)
+        case Abort():
+            return _end(state, "aborted", item.reason)
+        case Finish():
+            return _end(state, item.how, item.reason)
+        case ConfirmDrag():
+            return confirm_drag(state, item)
+        case ConfirmBead():
+            return confirm_bead(state, item)
+
+
+def _observed(state: SessionState, sample: Sample) -> tuple[SessionState, tuple[Event, ...]]:
+    tracked, change = observe(state.tracked, sample)
+    state = replace(state, tracked=tracked, samples=state.samples.appended(sample))
     events: tuple[Event, ...] = ()
     if change is not None:
-        events = (
-            PhaseChanged(
-                before=change.before,
-                after=change.after,
-                cause=change.cue,
-                at_s=change.at_s,
-                seen_at_s=item.t_s,
-                withdrawn=change.cue in _IN_ERROR,
-            ),
-        )
-    if tracked.finished_at_s is not None and item.t_s - tracked.finished_at_s > TAIL_S:
-        state, ended = _end(state, "finished", "released")
-        events += ended
+        state, events = entered(state, change, sample.t_s)
+    for step in (fit_due, watch_drag):
+        state, new = step(state, sample.t_s)
+        events += new
+    if tracked.finished_at_s is not None and sample.t_s - tracked.finished_at_s > TAIL_S:
+        state, new = _end(state, "finished", "released")
+        events += new
     return state, events
 
 
@@ -51,9 +64,13 @@ def _end(state: SessionState, how: str, reason: str) -> tuple[SessionState, tupl
 
 def judgement_of(state: SessionState) -> Judgement:
     """Judge the curve as far as it goes."""
-    setting = state.setting
+    return judged(state.setting, state.samples.rows())
+
+
+def judged(setting: Setting, samples: Iterable[Sample]) -> Judgement:
+    """Judge all the samples of a joint against what governed it at its end."""
     return judge(
-        state.samples.rows(),
+        samples,
         joint=setting.joint,
         plan=setting.plan,
         rig=setting.rig,

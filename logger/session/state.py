@@ -1,12 +1,18 @@
 """The state of one joint, and what may happen to it."""
 
+from bisect import bisect_left, bisect_right
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from logger.domain.event import BeadConfirmed, DragConfirmed
 from logger.domain.joint_plan import JointPlan
+from logger.domain.phase import Phase
 from logger.domain.rig import Origin, Rig
 from logger.domain.sample import Sample
+from logger.phases.drag import Strokes
 from logger.phases.levels import hints_of
 from logger.phases.tracked import Tracked
+from logger.session.placed import Placed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,6 +49,15 @@ class SampleLog:
     def rows(self) -> list[Sample]:
         return self._rows[: self._size]
 
+    def between(self, from_s: float, to_s: float) -> list[Sample]:
+        """Samples with from_s <= t <= to_s; the samples are taken to be in order of time."""
+        begin = bisect_left(self._rows, from_s, hi=self._size, key=_time)
+        return self._rows[begin : bisect_right(self._rows, to_s, hi=self._size, key=_time)]
+
+
+def _time(sample: Sample) -> float:
+    return sample.t_s
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Abort:
@@ -60,12 +75,43 @@ class Finish:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ConfirmDrag:
+    """A person gives the drag of this joint, gauge bar; `plan` is the plan computed with it."""
+
+    pressure_bar: float
+    by: str
+    at_s: float
+    plan: JointPlan
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ConfirmBead:
+    """A person has seen the bead all round."""
+
+    by: str
+    at_s: float
+
+
+Command = Abort | Finish | ConfirmDrag | ConfirmBead
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SessionState:
-    """One joint between its first sample and its judgement. `is_over` closes it for good."""
+    """One joint between its first sample and its judgement. `is_over` closes it for good.
+
+    `starts` are the phases of the cycle that is on, or was last; `due_s` when their boundaries are fitted
+    next.
+    """
 
     setting: Setting
     tracked: Tracked
     samples: SampleLog = field(default_factory=SampleLog)
+    starts: Mapping[Phase, Placed] = field(default_factory=dict)
+    released: Placed | None = None
+    due_s: tuple[float, ...] = ()
+    strokes: Strokes = field(default_factory=Strokes)
+    drag: DragConfirmed | None = None
+    bead: BeadConfirmed | None = None
     is_over: bool = False
 
 

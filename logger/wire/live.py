@@ -60,6 +60,13 @@ class DragOfferMessage(WireModel):
     is_closing_seen: bool
 
 
+class AlarmMessage(WireModel):
+    """Something that is wrong and stays so until somebody has looked after it."""
+
+    code: str
+    text: str
+
+
 class StateMessage(WireModel):
     """The recorder at one instant. Times are seconds on the joint's own clock.
 
@@ -68,7 +75,7 @@ class StateMessage(WireModel):
     did; `drag_bar` the confirmed drag.
     """
 
-    schema_: Literal["beadwatch.state/1"] = "beadwatch.state/1"
+    schema_: Literal["beadwatch.state/1"] = Field(default="beadwatch.state/1", alias="schema")
     software: str
     rig: str
     origin: str
@@ -94,6 +101,7 @@ class StateMessage(WireModel):
     bead_at_s: float | None = None
     drag_bar: float | None = None
     drag_offer: DragOfferMessage | None = None
+    alarms: tuple[AlarmMessage, ...] = ()
 
 
 class StartCommand(WireModel):

@@ -1,0 +1,91 @@
+"""The joint being recorded, and its way into the record, whether the store can take it at once or not."""
+
+import asyncio
+import logging
+from dataclasses import dataclass, field
+
+from logger.daemon.joint_files import PlannedJoint
+from logger.domain.record import JointHeader, RecordEvent
+from logger.domain.sample import RawSample
+from logger.errors import StoreError
+from logger.session.state import SessionState
+from logger.store.writer import Writer
+
+_log = logging.getLogger(__name__)
+
+RETRY_S = 1.0
+"""Real seconds between two tries to open a joint that is already being made."""
+AT_ONCE = 1000
+"""Samples handed to the writer before it is waited for: what was kept is far more than fits into its room."""
+
+
+@dataclass
+class OpenRecord:
+    """Where the joint's clock begins, and its state; what has no place on disk yet waits here, in order."""
+
+    uuid: str
+    number: str | None
+    attempt: int | None
+    epoch_ms: int
+    opened_mono_ms: int
+    session: SessionState
+    planned: PlannedJoint | None = None
+    samples: list[RawSample] = field(default_factory=list)
+    events: list[RecordEvent] = field(default_factory=list)
+    is_open: bool = False
+    """False until the writer has the header and all that waited."""
+    waits_for: str = ""
+    """Why the store could not take the joint so far."""
+
+    def shifted(self, raw: RawSample) -> RawSample:
+        """A poll on this joint's own clock."""
+        return RawSample(
+            t_ms=raw.t_ms - self.epoch_ms, half_width_ms=raw.half_width_ms, readings=raw.readings
+        )
+
+    def unshifted(self, raw: RawSample) -> RawSample:
+        return RawSample(
+            t_ms=raw.t_ms + self.epoch_ms, half_width_ms=raw.half_width_ms, readings=raw.readings
+        )
+
+    def keep(self, writer: Writer, raw: RawSample) -> None:
+        if self.is_open:
+            writer.append(self.uuid, raw)
+        else:
+            self.samples.append(raw)
+
+    def note(self, writer: Writer, event: RecordEvent) -> None:
+        if self.is_open:
+            writer.append_event(self.uuid, event)
+        else:
+            self.events.append(event)
+
+
+async def admit(record: OpenRecord, header: JointHeader, writer: Writer) -> None:
+    """Open the joint and hand over what has waited. Raises StoreError; nothing that waits is lost then."""
+    record.attempt = await asyncio.to_thread(writer.open_joint, header)
+    while record.samples:
+        part, record.samples = record.samples[:AT_ONCE], record.samples[AT_ONCE:]
+        for raw in part:
+            writer.append(record.uuid, raw)
+        if record.samples:
+            await asyncio.to_thread(writer.flush)
+    record.is_open = True
+    events, record.events = record.events, []
+    for event in events:
+        writer.append_event(record.uuid, event)
+
+
+async def admit_in_the_end(record: OpenRecord, header: JointHeader, writer: Writer) -> None:
+    """Open a joint that is being made already, however often the store has to be asked."""
+    while True:
+        try:
+            await admit(record, header, writer)
+        except StoreError as error:
+            if not record.waits_for:
+                _log.warning("joint %s waits in memory: %s", record.uuid, error)
+            record.waits_for = str(error)
+            await asyncio.sleep(RETRY_S)
+        else:
+            record.waits_for = ""
+            return

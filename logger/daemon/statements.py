@@ -1,0 +1,38 @@
+"""What somebody says of the open joint and what then governs it, as the record keeps it."""
+
+from collections.abc import Iterable
+
+from logger.domain.joint_plan import JointPlan
+from logger.domain.record import Stamp, Statement
+from logger.wire.plan import plan_from_json, plan_to_json
+
+DRAG = "drag"
+BEAD = "bead"
+
+
+def drag_statement(
+    pressure_bar: float, offered_bar: float | None, plan: JointPlan, *, by: str, at: Stamp
+) -> Statement:
+    """The confirmed drag, with the plan that follows it: a later judgement needs no procedure file."""
+    body = {"pressure_bar": pressure_bar, "offered_bar": offered_bar, "plan_json": plan_to_json(plan)}
+    return Statement(kind=DRAG, author=by, at=at, body=body)
+
+
+def bead_statement(*, by: str, at: Stamp) -> Statement:
+    """The bead was seen all round."""
+    return Statement(kind=BEAD, author=by, at=at, body={})
+
+
+def governing_plan(plan_json: str | None, statements: Iterable[Statement]) -> JointPlan | None:
+    """The plan a stored joint is judged by: that of the drag confirmed last, else that of its opening."""
+    texts = [
+        str(said.body["plan_json"]) for said in statements if said.kind == DRAG and "plan_json" in said.body
+    ]
+    text = texts[-1] if texts else plan_json
+    return None if text is None else plan_from_json(text)
+
+
+def latest(kind: str, statements: Iterable[Statement]) -> Statement | None:
+    """The last statement of one kind."""
+    found = [said for said in statements if said.kind == kind]
+    return found[-1] if found else None

@@ -1,0 +1,48 @@
+"""Without a joint open, the recorder watches for what looks like one: it is stored all the same."""
+
+from collections import deque
+
+from logger.domain.event import PhaseChanged
+from logger.domain.phase import Phase
+from logger.domain.sample import RawSample
+from logger.domain.scale import sample_of
+from logger.session.advance import advance
+from logger.session.state import SessionState, Setting, opened
+
+WATCH_S = 1800.0
+"""Samples kept while no joint is open: longer than any soak, so that an unnamed joint is stored whole."""
+_CLOSING = {Phase.CHANGEOVER, Phase.PRESSURE_BUILD_UP, Phase.COOLING}
+
+
+class Watch:
+    """The last half hour without a joint, on the recorder's own clock."""
+
+    def __init__(self, setting: Setting) -> None:
+        self._setting = setting
+        self._kept: deque[RawSample] = deque()
+        self.session: SessionState = opened(setting)
+
+    def look(self, raw: RawSample) -> bool:
+        """Take one poll; True when the plate was left or the faces pressed: a joint is being made."""
+        self._kept.append(raw)
+        while raw.t_ms - self._kept[0].t_ms > WATCH_S * 1000:
+            self._kept.popleft()
+        rig = self._setting.rig
+        if rig is None:
+            return False
+        self.session, events = advance(self.session, sample_of(raw, rig))
+        if any(isinstance(event, PhaseChanged) and event.after in _CLOSING for event in events):
+            return True
+        if len(self.session.samples) > 2 * len(self._kept) and self.session.tracked.phase is None:
+            self.session = opened(self._setting)
+        return False
+
+    def taken(self) -> list[RawSample]:
+        """Hand over what was kept, and begin again."""
+        kept = list(self._kept)
+        self.forget()
+        return kept
+
+    def forget(self) -> None:
+        self._kept.clear()
+        self.session = opened(self._setting)
