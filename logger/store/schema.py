@@ -4,9 +4,12 @@ A migration that was released is never edited: a change is a new one at the end 
 Evidence is append-only; `journal` (samples on their way into a block) and `alive` are not evidence.
 """
 
+from typing import Any
+
 import apsw
 
 from logger.errors import StoreError
+from logger.store.summary import SUMMARY
 from logger.store.transaction import transaction
 
 APPLICATION_ID = 0x42575243
@@ -139,6 +142,7 @@ MIGRATIONS: tuple[str, ...] = (
     + append_only("event", "event_id"),
     _STATEMENT + append_only("chain", "chain") + append_only("statement", "joint_uuid, chain, seq"),
     _LINK + append_only("link", "chain, seq"),
+    SUMMARY,
 )
 """Migration n is `MIGRATIONS[n - 1]`."""
 
@@ -164,3 +168,16 @@ def migrate(connection: apsw.Connection, utc: str, migrations: tuple[str, ...] =
             connection.execute(migrations[number - 1])
             connection.execute("INSERT INTO migration (number, utc) VALUES (?, ?)", (number, utc))
             connection.pragma("user_version", number)
+
+
+def schema_of(connection: apsw.Connection) -> list[tuple[Any, ...]]:
+    """Return type, name and text of every table, index, view and trigger, by name."""
+    return list(connection.execute("SELECT type, name, sql FROM sqlite_schema ORDER BY name"))
+
+
+def expected_schema() -> list[tuple[Any, ...]]:
+    """Return `schema_of` a record as the migrations make it."""
+    connection = apsw.Connection(":memory:")
+    for migration in MIGRATIONS:
+        connection.execute(migration)
+    return schema_of(connection)
