@@ -9,11 +9,13 @@ from logger.config.procedure_tables import (
     PRESSURES,
     TEMPERATURES,
     TIMES,
+    TO_DOMAIN,
     LimitTable,
     PreparationFile,
     ProcedureFile,
+    StepTable,
 )
-from logger.config.toml_file import Document
+from logger.config.toml_file import Document, Place
 from logger.domain.phase import PHASES, Phase
 from logger.domain.procedure import (
     PreparationRule,
@@ -122,11 +124,24 @@ class _Reader:
                 ),
                 duration_s=self._bands.band(step.duration, ("step", index, "duration"), TIMES),
                 bead_mm=self._bands.band(step.bead, ("step", index, "bead"), LENGTHS),
+                dwell_s=0.0 if step.dwell is None else step.dwell.up_to * TO_DOMAIN[step.dwell.unit][0],
+                dwell_after_s=self._dwell_after_s(step, ("step", index, "dwell")),
             )
             for index, step in enumerate(self._file.step)
         )
         self._check_steps(steps)
         return steps
+
+    def _dwell_after_s(self, step: StepTable, place: Place) -> float:
+        """From when on the dwell holds: not where the faces have just met, so cooling has to say."""
+        table = step.dwell
+        if table is None:
+            return 0.0
+        if step.phase not in (Phase.BEAD_UP, Phase.HEAT_SOAK, Phase.COOLING):
+            raise self._document.error(place, f"{step.phase} has no dwell; bead_up, heat_soak, cooling can")
+        if (table.after is None) is (step.phase is Phase.COOLING):
+            raise self._document.error((*place, "after"), "is given for cooling, and for nothing else")
+        return (table.after or 0.0) * TO_DOMAIN[table.unit][0]
 
     def _check_steps(self, steps: tuple[StepRule, ...]) -> None:
         """Every wall has a step of each phase, and the first of cooling has a joining pressure."""

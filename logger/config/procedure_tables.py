@@ -84,6 +84,15 @@ class WallRange(FileModel):
     up_to: float = math.inf
 
 
+class DwellTable(FileModel):
+    """How long pressure may be outside its band and still be a remark."""
+
+    up_to: float = Field(gt=0)
+    after: float | None = Field(default=None, ge=0)
+    """In cooling: only from this long after the faces' first contact on; it has to be given there."""
+    unit: Literal["s", "min"]
+
+
 class StepTable(FileModel):
     phase: Phase
     wall_mm: WallRange = WallRange()
@@ -91,6 +100,7 @@ class StepTable(FileModel):
     interface_pressure: BandTable | None = None
     duration: BandTable | None = None
     bead: BandTable | None = None
+    dwell: DwellTable | None = None
 
 
 class SoakTable(FileModel):

@@ -13,7 +13,8 @@ from logger.domain.source import NOT_GIVEN, Source
 class PlanStep:
     """One step. `step` numbers repeated cooling steps from 1; it is None where a phase has a single step.
 
-    `gauge_pressure_bar` includes drag and is all None while drag or piston area is unknown.
+    `gauge_pressure_bar` includes drag and is all None while drag or piston area is unknown. An excursion of
+    `dwell_s` at most is a remark; in cooling only from `dwell_after_s` after the faces' first contact on.
     """
 
     phase: Phase
@@ -23,6 +24,8 @@ class PlanStep:
     duration_s: Band
     bead_height_mm: float | None = None
     bead_height_source: Source
+    dwell_s: float = 0.0
+    dwell_after_s: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -181,6 +181,9 @@ class StepRule:
     duration_s: BandRule = NO_RULE
     bead_mm: BandRule = NO_RULE
     """Only `target` is used."""
+    dwell_s: float = 0.0
+    dwell_after_s: float = 0.0
+    """As in the plan's step."""
 
 
 class CoolingEndKind(StrEnum):

@@ -3,13 +3,21 @@
 from dataclasses import dataclass
 
 from logger.domain.band import Band
-from logger.domain.channel import Channel, Quantity
+from logger.domain.channel import Quantity
 from logger.domain.joint_plan import JointPlan, PlanStep
-from logger.domain.judgement import Finding, PhaseSpan, Severity
+from logger.domain.judgement import Finding, PhaseSpan, Severity, Undecided
 from logger.domain.phase import Phase
 from logger.domain.rig import Rig
 from logger.domain.source import Mark, Source
-from logger.judge.decision import Answer, Measured, against_max, against_min, combined
+from logger.judge.budget import weighed_by
+from logger.judge.decision import (
+    JOINT_RISK,
+    RULE_NAME,
+    Measured,
+    chance_at_least,
+    chance_at_most,
+    coverage_factor,
+)
 from logger.phases.detect import Detection
 from logger.phases.series import Series
 
@@ -21,14 +29,71 @@ PRACTICE = Source(mark=Mark.PRACTICE, text="remark only, the procedure gives no 
 
 
 @dataclass(frozen=True)
+class Limit:
+    """One edge to hold a measured value against."""
+
+    code: str
+    value: float
+    unit: str
+    source: Source
+    is_max: bool
+    severity: Severity = Severity.FAULT
+
+    def check(self, measured: Measured, start_s: float | None, end_s: float | None) -> "Outcome":
+        """Compare once; a remark decides nothing, so it is compared plainly and leaves nothing to weigh."""
+        held = measured.rounded(TIME_DIGITS if self.unit == "s" else VALUE_DIGITS)
+        compared = held if self.severity is Severity.FAULT else Measured(held.value)
+        chance = (chance_at_most if self.is_max else chance_at_least)(compared, self.value)
+        weighed = Weighed(self, held, chance, start_s, end_s)
+        if chance <= JOINT_RISK:
+            return Outcome(findings=(weighed.finding(),))
+        return Outcome(weighed=(weighed,)) if self.severity is Severity.FAULT else NOTHING
+
+
+@dataclass(frozen=True)
+class Weighed:
+    """A measured value beside a limit, with the chance that the limit is kept."""
+
+    limit: Limit
+    measured: Measured
+    chance: float
+    start_s: float | None
+    end_s: float | None
+
+    @property
+    def risk(self) -> float:
+        return 1.0 - self.chance
+
+    def finding(self) -> Finding:
+        limit, is_fault = self.limit, self.limit.severity is Severity.FAULT
+        return Finding(
+            code=limit.code,
+            severity=limit.severity,
+            measured=self.measured.value,
+            limit=limit.value,
+            unit=limit.unit,
+            start_s=self.start_s,
+            end_s=self.end_s,
+            clause=clause_of(limit.source),
+            standard_uncertainty=self.measured.standard_uncertainty or None,
+            conformance_probability=self.chance if is_fault else None,
+            coverage_factor=coverage_factor(self.measured) if is_fault else None,
+            rule=RULE_NAME if is_fault else "",
+        )
+
+
+@dataclass(frozen=True)
 class Outcome:
-    """What one rule found: findings, and the codes of limits that could not be decided."""
+    """What one rule found: findings, what could not be decided, and what was weighed against its limit."""
 
     findings: tuple[Finding, ...] = ()
-    undecided: tuple[str, ...] = ()
+    undecided: tuple[Undecided, ...] = ()
+    weighed: tuple[Weighed, ...] = ()
 
     def __add__(self, other: "Outcome") -> "Outcome":
-        return Outcome(self.findings + other.findings, self.undecided + other.undecided)
+        return Outcome(
+            self.findings + other.findings, self.undecided + other.undecided, self.weighed + other.weighed
+        )
 
 
 NOTHING = Outcome()
@@ -56,52 +121,19 @@ class Case:
     def step(self, phase: Phase) -> PlanStep:
         return self.plan.step_of(phase)
 
-    def u_of(self, quantity: Quantity) -> float:
-        """Declared standard uncertainty with the resolution's share; 0 where none was declared."""
-        channel: Channel | None = self.rig.channel_of(quantity) if self.rig else None
-        if channel is None or channel.standard_uncertainty is None:
-            return 0.0
-        return combined(channel.standard_uncertainty, channel.resolution / 12**0.5)
+    def weighed(self, quantity: Quantity, value: float, noise: float = 0.0) -> Measured:
+        """A value of one channel with its uncertainty budget."""
+        return weighed_by(self.rig, quantity, value, noise)
+
+    def declares(self, quantity: Quantity) -> bool:
+        """Whether somebody declared the uncertainty of this channel."""
+        channel = self.rig.channel_of(quantity) if self.rig else None
+        return channel is not None and channel.standard_uncertainty is not None
 
 
 def clause_of(source: Source) -> str:
     """Source text and mark in one line, as findings print it."""
     return f"{source.text} [{source.mark}]" if source.text else f"[{source.mark}]"
-
-
-@dataclass(frozen=True)
-class Limit:
-    """One edge to hold a measured value against."""
-
-    code: str
-    value: float
-    unit: str
-    source: Source
-    is_max: bool
-    severity: Severity = Severity.FAULT
-
-    def check(self, measured: Measured, start_s: float | None, end_s: float | None) -> Outcome:
-        """Compare once; a remark decides nothing, so it needs no guard band and leaves nothing undecided."""
-        held = measured.rounded(TIME_DIGITS if self.unit == "s" else VALUE_DIGITS)
-        compared = held if self.severity is Severity.FAULT else Measured(held.value)
-        answer = (against_max if self.is_max else against_min)(compared, self.value)
-        if answer is Answer.INSIDE:
-            return NOTHING
-        if answer is Answer.CANNOT_TELL:
-            too_close = f"{self.code}.within_uncertainty"
-            return Outcome(undecided=(too_close,))
-        finding = Finding(
-            code=self.code,
-            severity=self.severity,
-            measured=held.value,
-            limit=self.value,
-            unit=self.unit,
-            start_s=start_s,
-            end_s=end_s,
-            clause=clause_of(self.source),
-            standard_uncertainty=held.u or None,
-        )
-        return Outcome(findings=(finding,))
 
 
 def at_most(code: str, value: float, unit: str, source: Source, severity: Severity = Severity.FAULT) -> Limit:

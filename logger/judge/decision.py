@@ -1,53 +1,105 @@
-"""One limit, one measured value, one answer: inside, beyond, or cannot be told."""
+"""One limit, one measured value: the chance that the limit is kept, and what the joint may risk in all.
+
+The rule is one of conformance probability (JCGM 106:2012) with the default of ISO 14253-1:2017, 95 %, held
+for the joint as a whole: it is conforming when the chances of its limits being broken sum to at most 5 %.
+Sums need no independence. One limit close to its edge alone keeps a guard band of 1.645 standard
+uncertainties; several share the risk, as for a multicomponent object (IUPAC/CITAC guide 2021, from memory).
+"""
 
 from dataclasses import dataclass
-from enum import Enum
-from math import hypot
+from math import erfc, exp, hypot, pi, sqrt
 
-from logger.plan.decidable import COVERAGE_K
-
+JOINT_RISK = 0.05
+RULE_NAME = "conformance probability, 5 % risk per joint"
 DECISION_RULE = (
-    "guard band of 1.645 standard uncertainties on either side of a limit "
-    "(ISO 14253-1:2017, 95 %, from memory); "
-    "durations carry at least the uncertainty from sampling; "
+    f"{RULE_NAME}: a limit is broken where the chance that the true value keeps it is 5 % or less; the "
+    "joint is conforming where the chances of its limits being broken sum to 5 % or less, else undecided. "
+    "One limit alone so keeps a guard band of 1.645 standard uncertainties on either side "
+    "(JCGM 106:2012, ISO 14253-1:2017, both from memory). "
+    "Durations carry at least the uncertainty from sampling; "
     "pressure and temperature without a declared uncertainty are compared plainly"
 )
+_MOSTLY_NORMAL = 0.05
+"""A bound this small against the normal part only widens it: the error stays below a millionth."""
 
+_MOSTLY_BOUNDED = 1e-6
+"""A normal part this small against the bounds changes nothing that could be told."""
 
-class Answer(Enum):
-    INSIDE = "inside"
-    BEYOND = "beyond"
-    CANNOT_TELL = "cannot tell"
+_NEVER = 40.0
+"""Normal standard uncertainties that no error exceeds as far as floats can tell."""
 
 
 @dataclass(frozen=True)
 class Measured:
-    """A measured value and its standard uncertainty, in the unit of the limit it is held against."""
+    """A measured value, its normal standard uncertainty and the half-width of a bounds-only contribution.
+
+    All in the unit of the limit the value is held against.
+    """
 
     value: float
     u: float = 0.0
+    bound: float = 0.0
+
+    @property
+    def standard_uncertainty(self) -> float:
+        return hypot(self.u, self.bound / sqrt(3))
 
     def rounded(self, digits: int) -> "Measured":
-        return Measured(round(self.value, digits), self.u)
+        return Measured(round(self.value, digits), self.u, self.bound)
 
 
-def against_max(measured: Measured, limit: float) -> Answer:
-    """Compare with an upper limit."""
-    return _answer(limit - measured.value, measured.u)
+def chance_at_most(measured: Measured, limit: float) -> float:
+    """Chance that the true value is `limit` at most; without uncertainty 1 or 0, a value at it keeps it."""
+    return _chance(limit - measured.value, measured.u, measured.bound)
 
 
-def against_min(measured: Measured, limit: float) -> Answer:
-    """Compare with a lower limit."""
-    return _answer(measured.value - limit, measured.u)
+def chance_at_least(measured: Measured, limit: float) -> float:
+    """Chance that the true value is `limit` at least."""
+    return _chance(measured.value - limit, measured.u, measured.bound)
 
 
-def _answer(margin: float, u: float) -> Answer:
-    guard = COVERAGE_K * u
-    if guard == 0.0:
-        return Answer.INSIDE if margin >= 0 else Answer.BEYOND
-    if margin >= guard:
-        return Answer.INSIDE
-    return Answer.BEYOND if margin <= -guard else Answer.CANNOT_TELL
+def chance_inside(measured: Measured, low: float, high: float) -> float:
+    """Conformance probability of a band: Phi((high - y)/u) - Phi((low - y)/u) with a normal error alone."""
+    return chance_at_most(measured, high) - (1.0 - chance_at_least(measured, low))
+
+
+def coverage_factor(measured: Measured, risk: float = JOINT_RISK) -> float:
+    """Guard band in standard uncertainties that leaves `risk`: 1.645 where normal, less with hard bounds."""
+    u = measured.standard_uncertainty
+    if u == 0.0:
+        return 0.0
+    low, high = 0.0, 40.0 * u
+    for _ in range(60):
+        middle = (low + high) / 2
+        if 1.0 - _chance(middle, measured.u, measured.bound) > risk:
+            low = middle
+        else:
+            high = middle
+    return high / u
+
+
+def _chance(margin: float, u: float, bound: float) -> float:
+    """Chance that a normal plus a rectangular error stays below `margin`."""
+    if bound <= _MOSTLY_NORMAL * u:
+        u = hypot(u, bound / sqrt(3))
+        if u == 0.0:
+            return 1.0 if margin >= 0.0 else 0.0
+        return _normal(margin / u)
+    if abs(margin) > bound + _NEVER * u:
+        return 1.0 if margin > 0.0 else 0.0
+    if u <= _MOSTLY_BOUNDED * bound:
+        return min(max((margin + bound) / (2 * bound), 0.0), 1.0)
+    high, low = (margin + bound) / u, (margin - bound) / u
+    return min(max((_normal_integral(high) - _normal_integral(low)) * u / (2 * bound), 0.0), 1.0)
+
+
+def _normal(z: float) -> float:
+    return 0.5 * erfc(-z / sqrt(2))
+
+
+def _normal_integral(z: float) -> float:
+    """Integral of the normal distribution function up to `z`."""
+    return z * _normal(z) + exp(-z * z / 2) / sqrt(2 * pi)
 
 
 def combined(*parts: float | None) -> float:

@@ -1,21 +1,19 @@
 """Durations against the plan, phase by phase."""
 
-from logger.domain.judgement import Boundary, PhaseSpan, Severity
+from logger.domain.judgement import Boundary, PhaseSpan, Severity, Undecided
 from logger.domain.phase import Phase
+from logger.judge.budget import duration_of
 from logger.judge.case import NOTHING, PRACTICE, Case, Limit, Outcome, at_least, at_most
+from logger.judge.connection import lost_connection
 from logger.judge.decision import Measured, combined
+from logger.judge.doubts import doubt
+from logger.judge.windows import needed_s
 
 # Remarks where procedures are silent; common practice, no source.
 BEAD_UP_LONG_SHARE_OF_SOAK = 0.5
 BEAD_UP_LONG_MIN_S = 30.0
 SOAK_LONG_SHARE = 1.25
 BUILD_UP_SHORT_SHARE = 0.2
-
-
-def duration(span: PhaseSpan) -> Measured | None:
-    """Length of a phase with the uncertainty of both boundaries; None where one of them was not seen."""
-    seconds = span.duration_s
-    return None if seconds is None else Measured(seconds, combined(span.start.u_s, span.end.u_s))
 
 
 def bead_up_duration(case: Case) -> Outcome:
@@ -29,7 +27,7 @@ def bead_up_duration(case: Case) -> Outcome:
     if soak_s is None:
         return NOTHING
     long_s = max(BEAD_UP_LONG_MIN_S, BEAD_UP_LONG_SHARE_OF_SOAK * soak_s)
-    return _remark(span, at_most("bead_up.duration.long", long_s, "s", PRACTICE, Severity.REMARK))
+    return _remark(case, span, at_most("bead_up.duration.long", long_s, "s", PRACTICE, Severity.REMARK))
 
 
 def heat_soak_duration(case: Case) -> Outcome:
@@ -43,7 +41,7 @@ def heat_soak_duration(case: Case) -> Outcome:
     aim_s = band.target if band.target is not None else band.min
     if band.max is None and aim_s is not None:
         long = at_most("heat_soak.duration.long", SOAK_LONG_SHARE * aim_s, "s", PRACTICE, Severity.REMARK)
-        outcome += _remark(span, long)
+        outcome += _remark(case, span, long)
     return outcome
 
 
@@ -66,28 +64,31 @@ def build_up_duration(case: Case) -> Outcome:
     if band.min is None and band.max is not None:
         short_s = BUILD_UP_SHORT_SHARE * band.max
         short = at_least("pressure_build_up.duration.short", short_s, "s", PRACTICE, Severity.REMARK)
-        outcome += _remark(span, short)
+        outcome += _remark(case, span, short)
     return outcome
 
 
 def cooling_duration(case: Case) -> Outcome:
-    """Cooling against its minimum; a trace that ends in band before the time is up decides nothing."""
+    """Cooling against its minimum; a trace that ends in band before the time is surely up decides nothing."""
     span = case.span(Phase.COOLING)
-    steps = [step.duration_s for step in case.plan.steps_of(Phase.COOLING)]
-    minima = [band.min if band.min is not None else band.target for band in steps]
-    needed_s = sum(m for m in minima if m is not None)
-    if not needed_s:
+    steps = case.plan.steps_of(Phase.COOLING)
+    least_s = sum(needed_s(step) for step in steps)
+    if not least_s:
         return NOTHING
-    limit = at_least("cooling.duration.short", needed_s, "s", steps[-1].source)
+    if lost_connection(case):
+        return Outcome(undecided=(doubt("cooling.pressure.not_connected"),))
+    limit = at_least("cooling.duration.short", least_s, "s", steps[-1].duration_s.source)
     if span.end.reason != "trace_ends" or span.start.at_s is None:
         return _against(case, span, [limit])
-    so_far = Measured(case.detection.trace.end_s - span.start.at_s, span.start.u_s or 0.0)
-    done = limit.check(so_far, span.start.at_s, None) == NOTHING
-    return NOTHING if done else Outcome(undecided=("cooling.duration.trace_ends",))
+    interval_s = case.pressure.interval_s
+    u_s = max(combined(span.start.u_s), interval_s / 6**0.5)
+    so_far = Measured(case.detection.trace.end_s - span.start.at_s, u_s)
+    held = limit.check(so_far, span.start.at_s, None)
+    return Outcome(undecided=(doubt("cooling.duration.trace_ends"),)) if held.findings else held
 
 
 def _against(case: Case, span: PhaseSpan, limits: list[Limit]) -> Outcome:
-    measured = duration(span)
+    measured = duration_of(span, case.pressure.interval_s)
     if not limits:
         return NOTHING
     if measured is None:
@@ -98,15 +99,15 @@ def _against(case: Case, span: PhaseSpan, limits: list[Limit]) -> Outcome:
     return outcome
 
 
-def _remark(span: PhaseSpan, limit: Limit) -> Outcome:
-    measured = duration(span)
+def _remark(case: Case, span: PhaseSpan, limit: Limit) -> Outcome:
+    measured = duration_of(span, case.pressure.interval_s)
     return NOTHING if measured is None else limit.check(measured, span.start.at_s, span.end.at_s)
 
 
-def _unseen(span: PhaseSpan) -> tuple[str, ...]:
+def _unseen(span: PhaseSpan) -> tuple[Undecided, ...]:
     """Name the boundaries that were missing, with the reason each carries."""
 
-    def missing(name: str, boundary: Boundary) -> list[str]:
-        return [f"{span.phase}.{name}.{boundary.reason}"] if boundary.at_s is None else []
+    def missing(name: str, boundary: Boundary) -> list[Undecided]:
+        return [] if boundary.at_s is not None else [doubt(f"{span.phase}.{name}.{boundary.reason}")]
 
     return tuple(missing("start", span.start) + missing("end", span.end))

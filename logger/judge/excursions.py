@@ -1,15 +1,19 @@
 """Where the noise-free value of a channel leaves its band, and for how long."""
 
 from dataclasses import dataclass
+from itertools import accumulate
 from math import sqrt
 
+from logger.judge.budget import level_noise
 from logger.phases.runs import running_median
 from logger.phases.series import Series
 
 AVERAGING_S = 1.0
 NOISE_SIGMAS = 3.0
 """A median has to be this many of its own standard deviations beyond the limit: noise makes no excursion."""
-
+LEVEL_S = 10.0
+LEVEL_SIGMAS = 4.0
+"""A level held for seconds is known better than a median; so is the room that chance is given."""
 
 SINGLE_FACTOR = 1.5
 """Where readings stand for themselves one of very many must not make an excursion by chance."""
@@ -46,6 +50,33 @@ def smoothed(series: Series, averaging_s: float = AVERAGING_S) -> Smooth:
     medians = tuple(running_median(series.values, width))
     factor = 1.25 / sqrt(width / 3.0) if width >= 5 else SINGLE_FACTOR
     return Smooth(Series(series.t_s, medians), series.noise * factor)
+
+
+@dataclass(frozen=True)
+class Levels:
+    """Means over `span_s` of the noise-free value, and the standard deviation left in each."""
+
+    series: Series
+    span_s: float
+    noise: float
+
+    def worst(self, *, is_max: bool) -> tuple[float, float]:
+        """The level furthest out, and the time its stretch begins."""
+        pick = max if is_max else min
+        at = pick(range(len(self.series)), key=self.series.values.__getitem__)
+        return self.series.values[at], self.series.t_s[at]
+
+
+def levels_of(series: Series, smooth: Smooth) -> Levels:
+    """Means over ten seconds, over half of a shorter stretch; each stands at the time its stretch begins."""
+    t, v = smooth.series.t_s, smooth.series.values
+    if not len(t):
+        return Levels(smooth.series, 0.0, 0.0)
+    span_s = min(LEVEL_S, (t[-1] - t[0]) / 2)
+    width = max(1, int(span_s / series.interval_s)) if series.interval_s > 0 else 1
+    sums = [0.0, *accumulate(v)]
+    means = tuple((sums[k + width] - sums[k]) / width for k in range(len(v) - width + 1))
+    return Levels(Series(t[: len(means)], means), span_s, level_noise(series, span_s))
 
 
 def beyond(smooth: Smooth, *, low: float | None = None, high: float | None = None) -> tuple[Excursion, ...]:

@@ -4,14 +4,16 @@ from collections.abc import Callable, Iterable
 
 from logger.domain.band import Band
 from logger.domain.joint_plan import JointPlan
-from logger.domain.judgement import Finding, Judgement, Severity, Verdict
+from logger.domain.judgement import Finding, Judgement, Severity, Undecided, Verdict
 from logger.domain.phase import Phase
 from logger.domain.rig import GaugeSide, Origin, Rig
 from logger.domain.sample import Sample
 from logger.domain.source import Mark
+from logger.judge import connection, contact
 from logger.judge.case import NOTHING, Case, Outcome
 from logger.judge.decision import DECISION_RULE
-from logger.judge.drag_rule import detected_drag_bar, drag
+from logger.judge.doubts import doubt, doubts_of
+from logger.judge.drag_rule import drag, drag_measures
 from logger.judge.duration_rules import (
     bead_up_duration,
     build_up_duration,
@@ -19,6 +21,7 @@ from logger.judge.duration_rules import (
     cooling_duration,
     heat_soak_duration,
 )
+from logger.judge.measures import measures_of
 from logger.judge.plate_rules import plate_temperature
 from logger.judge.pressure_rules import (
     bead_up_pressure,
@@ -27,7 +30,7 @@ from logger.judge.pressure_rules import (
     heat_soak_pressure,
     missing_pressure,
 )
-from logger.phases.detect import Detection, detect
+from logger.phases.detect import detect
 from logger.phases.levels import hints_of
 
 RULES: tuple[Callable[[Case], Outcome], ...] = (
@@ -43,6 +46,7 @@ RULES: tuple[Callable[[Case], Outcome], ...] = (
     cooling_pressure,
     cooling_duration,
     missing_pressure,
+    contact.contact,
 )
 
 
@@ -58,11 +62,16 @@ def judge(
     """Judge one curve. The same samples and plan give the same judgement, to the byte, wherever it runs."""
     hints = hints_of(plan)
     detection = detect(samples, hints, rig.gauge_side if rig else GaugeSide.UNKNOWN)
-    outcome = _outcome(plan, detection, rig)
+    case = None
+    if plan is not None and detection.cycle is not None:
+        case = Case(plan=plan, detection=detection, rig=rig)
+    outcome = _outcome(case, has_plan=plan is not None)
+    undecided = _once(outcome.undecided)
+    verdict = _verdict(outcome)
     return Judgement(
         joint=joint,
-        verdict=_verdict(outcome),
-        reasons=tuple(dict.fromkeys(outcome.undecided)),
+        verdict=verdict,
+        reasons=tuple(one.code for one in undecided),
         decision_rule=DECISION_RULE,
         plan=plan,
         phases=detection.spans,
@@ -70,29 +79,48 @@ def judge(
         other_joints=detection.others,
         origin=origin,
         time_scale=time_scale,
-        drag_detected_bar=detected_drag_bar(detection),
+        drag_detected_bar=drag_measures(detection, None).detected_bar,
         unverified_limits=plan is not None and _rests_on_memory(plan),
+        undecided=undecided,
+        information=() if case is None else _information(case, outcome, verdict),
+        measures=None if case is None else measures_of(case),
     )
 
 
-def _outcome(plan: JointPlan | None, detection: Detection, rig: Rig | None) -> Outcome:
-    if plan is None:
-        return Outcome(undecided=("no_plan",))
-    if detection.cycle is None:
-        return Outcome(undecided=("no_heating_cycle",))
+def _outcome(case: Case | None, *, has_plan: bool) -> Outcome:
+    if case is None:
+        return Outcome(undecided=(doubt("no_heating_cycle" if has_plan else "no_plan"),))
     outcome = NOTHING
-    if not plan.step_of(Phase.COOLING).gauge_pressure_bar.is_given:
-        outcome += Outcome(undecided=("gauge_pressure_not_planned",))
-    case = Case(plan=plan, detection=detection, rig=rig)
+    if not case.step(Phase.COOLING).gauge_pressure_bar.is_given:
+        outcome += Outcome(undecided=(doubt("gauge_pressure_not_planned"),))
     for rule in RULES:
         outcome += rule(case)
-    return outcome
+    return outcome + Outcome(undecided=doubts_of(outcome.weighed, case.pressure.interval_s))
 
 
 def _verdict(outcome: Outcome) -> Verdict:
     if any(finding.severity is Severity.FAULT for finding in outcome.findings):
         return Verdict.NONCONFORMING
     return Verdict.UNDECIDED if outcome.undecided else Verdict.CONFORMING
+
+
+def _once(undecided: tuple[Undecided, ...]) -> tuple[Undecided, ...]:
+    """Each code once, as it came first."""
+    first: dict[str, Undecided] = {}
+    for one in undecided:
+        first.setdefault(one.code, one)
+    return tuple(first.values())
+
+
+def _information(case: Case, outcome: Outcome, verdict: Verdict) -> tuple[str, ...]:
+    """What a reader should know and no verdict rests on."""
+    codes = {finding.code for finding in outcome.findings}
+    told = []
+    if not contact.carriage_moves(case):
+        told.append(contact.NOT_OBSERVED)
+    if connection.is_undeclared(case, codes, verdict):
+        told.append(connection.NOT_DECLARED)
+    return tuple(told)
 
 
 def _when(finding: Finding) -> tuple[float, str]:

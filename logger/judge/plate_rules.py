@@ -4,10 +4,13 @@ After removal the plate is nobody's business: parked or unplugged is no fault.
 """
 
 from logger.domain.channel import Quantity
+from logger.domain.measures import PlateMeasures
 from logger.domain.phase import Phase
+from logger.judge.budget import mean_of
 from logger.judge.case import NOTHING, Case, Outcome, edges_of
-from logger.judge.decision import Measured
+from logger.judge.doubts import doubt
 from logger.judge.excursions import beyond, smoothed
+from logger.phases.series import Series
 
 BEFORE_CONTACT_S = 10.0
 CONTACT_DIP_S = 60.0
@@ -21,15 +24,39 @@ def plate_temperature(case: Case) -> Outcome:
         return NOTHING
     contact_s = case.span(Phase.BEAD_UP).start.at_s
     if contact_s is None:
-        return Outcome(undecided=("plate.temperature.contact_not_seen",))
-    before = case.plate_temperature.window(contact_s - BEFORE_CONTACT_S, contact_s)
+        return Outcome(undecided=(doubt("plate.temperature.contact_not_seen"),))
+    before = _before(case, contact_s)
     if not len(before):
-        return Outcome(undecided=("plate.temperature.not_observed",))
-    mean = Measured(sum(before.values) / len(before), case.u_of(Quantity.PLATE_TEMPERATURE))
+        return Outcome(undecided=(doubt("plate.temperature.not_observed"),))
+    mean_degC, u_degC, _ = mean_of(before.values)
+    mean = case.weighed(Quantity.PLATE_TEMPERATURE, mean_degC, u_degC)
     outcome = NOTHING
     for limit in edges_of(band, "plate.temperature", "degC"):
         outcome += limit.check(mean, before.t_s[0], before.t_s[-1])
-    return outcome if outcome != NOTHING else _while_heating(case, contact_s)
+    return outcome if outcome.findings else outcome + _while_heating(case, contact_s)
+
+
+def plate_measures(case: Case) -> PlateMeasures:
+    """Before contact, at removal, and the dip between."""
+    contact_s, out_s = case.span(Phase.BEAD_UP).start.at_s, case.span(Phase.CHANGEOVER).start.at_s
+    heating = None
+    if contact_s is not None and out_s is not None:
+        heating = smoothed(case.plate_temperature.window(contact_s, out_s), AVERAGING_S).series
+    return PlateMeasures(
+        at_contact_degC=None if contact_s is None else _mean(_before(case, contact_s)),
+        at_removal_degC=None
+        if out_s is None
+        else _mean(case.plate_temperature.window(out_s - AVERAGING_S, out_s)),
+        least_degC=round(min(heating.values), 3) if heating is not None and len(heating) else None,
+    )
+
+
+def _before(case: Case, contact_s: float) -> Series:
+    return case.plate_temperature.window(contact_s - BEFORE_CONTACT_S, contact_s)
+
+
+def _mean(series: Series) -> float | None:
+    return round(sum(series.values) / len(series), 3) if len(series) else None
 
 
 def _while_heating(case: Case, contact_s: float) -> Outcome:
@@ -47,6 +74,6 @@ def _while_heating(case: Case, contact_s: float) -> Outcome:
         if found:
             pick = max if limit.is_max else min
             worst = pick(found, key=lambda excursion: excursion.extreme)
-            u = case.u_of(Quantity.PLATE_TEMPERATURE)
-            outcome += limit.check(Measured(worst.extreme, u), found[0].start_s, found[-1].end_s)
+            held = case.weighed(Quantity.PLATE_TEMPERATURE, worst.extreme)
+            outcome += limit.check(held, found[0].start_s, found[-1].end_s)
     return outcome

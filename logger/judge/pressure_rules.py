@@ -1,125 +1,110 @@
 """Gauge pressure against the plan, phase by phase, on the noise-free curve."""
 
-from logger.domain.band import Band
+from collections.abc import Sequence
+from dataclasses import replace
+
 from logger.domain.channel import Quantity
+from logger.domain.joint_plan import PlanStep
 from logger.domain.judgement import Severity
 from logger.domain.phase import Phase
-from logger.judge.case import NOTHING, PRACTICE, Case, Limit, Outcome, at_most, edges_of
-from logger.judge.decision import Measured
-from logger.judge.excursions import AVERAGING_S, Excursion, beyond, smoothed
+from logger.domain.source import Mark, Source
+from logger.judge.case import NOTHING, PRACTICE, Case, Limit, Outcome, at_least, at_most, edges_of
+from logger.judge.connection import can_be_shut_off, reads_nothing
+from logger.judge.doubts import doubt
+from logger.judge.excursions import (
+    AVERAGING_S,
+    LEVEL_SIGMAS,
+    NOISE_SIGMAS,
+    Excursion,
+    Smooth,
+    beyond,
+    levels_of,
+    smoothed,
+)
+from logger.judge.windows import (
+    FAST_AVERAGING_S,
+    REACH_S,
+    Stretch,
+    bead_up_stretch,
+    cooling_stretches,
+    overshoot,
+    ramp_and_return,
+    soak_stretch,
+)
 from logger.phases.series import Series
+from logger.plan.decidable import COVERAGE_K
 
-REACH_S = 15.0
-"""Within this time after the faces meet, or half the phase, the pressure has settled where it will settle."""
-LET_DOWN_S = 5.0
-"""A let-down takes this long at most before what is left counts as soak pressure."""
-EDGE_S = 0.3
-SETTLE_S = 5.0
-"""An overshoot begins no later than this after the joining band was entered."""
-SETTLE_SHARE = 0.4
-"""On a slow ramp: the share of its time that it takes from the lower edge of the band past the upper."""
-RETURN_S = 10.0
-"""Pressure still above the band after this long is no overshoot but too high."""
-FAST_AVERAGING_S = 0.4
 MISSING_SHARE = 0.2
 MISSING_MIN_S = 1.0
+DWELL = Source(mark=Mark.GIVEN, text="remark only, shorter than the dwell that the procedure file declares")
 
 
 def bead_up_pressure(case: Case) -> Outcome:
-    """From the pressure's arrival in its band to the let-down; never arriving is low as a whole."""
-    span, band = case.span(Phase.BEAD_UP), case.step(Phase.BEAD_UP).gauge_pressure_bar
-    start_s, end_s = span.start.at_s, span.end.at_s
-    if end_s is None and span.end.reason == "no_let_down":
-        end_s = case.span(Phase.CHANGEOVER).start.at_s
-    if not band.is_given or start_s is None or end_s is None:
-        return NOTHING if not band.is_given else Outcome(undecided=("bead_up.pressure.not_observed",))
-    arrived_s = _arrival(case.pressure.window(start_s, end_s), band, start_s, end_s)
-    return _in_band(case, "bead_up.pressure", band, (arrived_s, end_s - EDGE_S))
+    step = case.step(Phase.BEAD_UP)
+    return _judged(case, "bead_up.pressure", step, [bead_up_stretch(case)])
 
 
 def heat_soak_pressure(case: Case) -> Outcome:
-    """From the end of the let-down to the changeover, against the upper limit on the gauge."""
-    span, band = case.span(Phase.HEAT_SOAK), case.step(Phase.HEAT_SOAK).gauge_pressure_bar
-    if band.max is None:
+    step = case.step(Phase.HEAT_SOAK)
+    if step.gauge_pressure_bar.max is None:
         return NOTHING
-    limit = at_most("heat_soak.pressure.high", band.max, "bar", band.source)
-    end_s = span.end.at_s
-    if span.start.reason == "no_let_down":
-        return _never_let_down(case, limit)
-    if span.start.at_s is None:
-        return Outcome(undecided=("heat_soak.pressure.not_observed",))
-    if end_s is None:
-        touch_s = case.span(Phase.PRESSURE_BUILD_UP).start.at_s
-        slack_s = 2.0 * (case.step(Phase.CHANGEOVER).duration_s.max or 10.0)
-        cycle = case.detection.cycle
-        closed_s = touch_s or (cycle.cooling.start_s if cycle and cycle.cooling else None)
-        end_s = case.detection.trace.end_s if closed_s is None else closed_s - slack_s
-        end_s = min([end_s, *(a for a, _ in case.detection.trace.pressure.gaps if a > span.start.at_s)])
-    low = smoothed(case.pressure.window(span.start.at_s, end_s - EDGE_S))
-    below = [t for t, bar in zip(low.series.t_s, low.series.values, strict=True) if bar <= band.max]
-    let_down_s = span.start.at_s + LET_DOWN_S
-    from_s = min(below[0], let_down_s) if below else let_down_s
-    return _above(case, limit, (from_s, end_s - EDGE_S))
+    only_max = replace(step.gauge_pressure_bar, min=None)
+    stretch = soak_stretch(case)
+    if stretch is not None:
+        stretch = replace(stretch, step=replace(step, gauge_pressure_bar=only_max))
+    return _judged(case, "heat_soak.pressure", step, [stretch])
 
 
 def build_up_overshoot(case: Case) -> Outcome:
     """Pressure that shot above the joining band and came back into it: the weld is molten then.
 
-    Pressure that stays above is the cooling's own deviation.
+    Pressure that stays above is the cooling's own deviation. Where the procedure limits the build-up itself,
+    a peak that keeps the limit is weighed against it too.
     """
-    start = case.span(Phase.PRESSURE_BUILD_UP).start
-    entered = case.span(Phase.COOLING).start
-    step, joining = case.step(Phase.PRESSURE_BUILD_UP), case.step(Phase.COOLING).gauge_pressure_bar
+    start, entered = case.span(Phase.PRESSURE_BUILD_UP).start, case.span(Phase.COOLING).start
+    band, joining = (
+        case.step(phase).gauge_pressure_bar for phase in (Phase.PRESSURE_BUILD_UP, Phase.COOLING)
+    )
     if start.at_s is None or entered.at_s is None or joining.max is None:
         return NOTHING
-    band = step.gauge_pressure_bar
     severity = Severity.FAULT if band.max is not None else Severity.REMARK
     limit_bar, source = (band.max, band.source) if band.max is not None else (joining.max, PRACTICE)
     limit = at_most("pressure_build_up.pressure.high", limit_bar, "bar", source, severity)
-    peak = _overshoot(case, start.at_s, entered.at_s, limit_bar)
-    return NOTHING if peak is None else _worst(case, limit, [peak])
-
-
-def _overshoot(case: Case, start_s: float, entered_s: float, limit_bar: float) -> Excursion | None:
-    """The stretch above the limit that begins before the pressure settled and ends soon; peaks as one."""
-    ramp_s = entered_s - start_s
-    until_s = entered_s + max(RETURN_S, ramp_s)
-    smooth = smoothed(case.pressure.window(start_s, until_s), FAST_AVERAGING_S)
-    begins_by_s = entered_s + max(SETTLE_S, SETTLE_SHARE * ramp_s)
-    peaks = [peak for peak in beyond(smooth, high=limit_bar) if peak.start_s <= begins_by_s]
-    if not peaks or peaks[-1].end_s >= smooth.series.t_s[-1]:
-        return None
-    return Excursion(peaks[0].start_s, peaks[-1].end_s, max(peak.extreme for peak in peaks))
+    peak = overshoot(case, start.at_s, entered.at_s, limit_bar)
+    if peak is not None:
+        return _worst(case, limit, [peak])
+    smooth = smoothed(ramp_and_return(case, start.at_s, entered.at_s), FAST_AVERAGING_S)
+    if severity is Severity.REMARK or not len(smooth.series) or not case.declares(Quantity.PRESSURE):
+        return NOTHING
+    peak_bar = max(smooth.series.values) - NOISE_SIGMAS * smooth.noise
+    held = case.weighed(Quantity.PRESSURE, peak_bar, smooth.noise)
+    return Outcome(weighed=limit.check(held, start.at_s, entered.at_s).weighed)
 
 
 def cooling_pressure(case: Case) -> Outcome:
-    """From arrival in the band until the cooling time is up or the pressure was released."""
-    span = case.span(Phase.COOLING)
-    steps = case.plan.steps_of(Phase.COOLING)
-    if span.start.at_s is None:
-        return Outcome(undecided=("cooling.pressure.not_observed",))
-    end_s = span.end.at_s if span.end.at_s is not None else case.detection.trace.end_s
-    begin_s = span.start.at_s
+    """Each step of cooling for itself, and the let-down between them."""
+    if case.span(Phase.COOLING).start.at_s is None:
+        return Outcome(undecided=(doubt("cooling.pressure.not_observed"),))
     outcome = NOTHING
-    for index, step in enumerate(steps):
-        needed_s = step.duration_s.min if step.duration_s.min is not None else step.duration_s.target
-        until_s = end_s if needed_s is None else min(end_s, begin_s + needed_s)
-        band = step.gauge_pressure_bar
-        entering_s = max(_overshoot_over_s(case, begin_s), _shown_after_s(case, band, begin_s))
-        settled_s = _lowered_s(case, band, begin_s) if index else entering_s
-        if band.is_given:
-            outcome += _in_band(case, "cooling.pressure", band, (begin_s + settled_s, until_s - EDGE_S))
-        begin_s = until_s
+    before: Stretch | None = None
+    for stretch in cooling_stretches(case):
+        outcome += _judged(case, "cooling.pressure", stretch.step, [stretch])
+        if before is not None:
+            outcome += _let_down_to(case, before, stretch)
+        before = stretch
     return outcome
 
 
-def _lowered_s(case: Case, band: Band, begin_s: float) -> float:
-    """How long the pressure took to come down to a later stage: the one before may last past its minimum."""
-    smooth = smoothed(case.pressure.window(begin_s, begin_s + REACH_S), FAST_AVERAGING_S).series
-    for t_s, bar in zip(smooth.t_s, smooth.values, strict=True):
-        if band.max is None or bar <= band.max:
-            return min(t_s - begin_s + SETTLE_S, REACH_S)
-    return REACH_S
+def _let_down_to(case: Case, before: Stretch, stretch: Stretch) -> Outcome:
+    """On its way to a lower stage the pressure must not pass below drag: the faces would come free."""
+    drag_bar, band = case.plan.drag_pressure_bar, stretch.step.gauge_pressure_bar
+    if drag_bar is None or not band.is_given:
+        return NOTHING
+    limit = at_least("cooling.pressure.low", drag_bar, "bar", band.source)
+    way = smoothed(
+        case.pressure.window(before.to_s, min(stretch.from_s, before.to_s + REACH_S)), FAST_AVERAGING_S
+    )
+    return _worst(case, limit, beyond(way, low=drag_bar))
 
 
 def missing_pressure(case: Case) -> Outcome:
@@ -133,81 +118,84 @@ def missing_pressure(case: Case) -> Outcome:
             for a, b in case.detection.trace.pressure.gaps
         )
         if lost_s > max(MISSING_MIN_S, MISSING_SHARE * (span.end.at_s - span.start.at_s)):
-            undecided.append(f"{span.phase}.pressure.not_observed")
+            undecided.append(doubt(f"{span.phase}.pressure.not_observed"))
     return Outcome(undecided=tuple(undecided))
 
 
-def _shown_after_s(case: Case, band: Band, begin_s: float) -> float:
-    """How long after it entered the band the lagging gauge shows it there; 0 where it never does."""
-    if band.min is None:
-        return 0.0
-    smooth = smoothed(case.pressure.window(begin_s, begin_s + SETTLE_S), FAST_AVERAGING_S).series
-    shown = (t_s for t_s, bar in zip(smooth.t_s, smooth.values, strict=True) if bar >= band.min)
-    return next(shown, begin_s) - begin_s
-
-
-def _overshoot_over_s(case: Case, begin_s: float) -> float:
-    """Until when an overshoot is counted with the build-up and not a second time here."""
-    band, start = case.step(Phase.COOLING).gauge_pressure_bar, case.span(Phase.PRESSURE_BUILD_UP).start
-    if band.max is None or start.at_s is None:
-        return 0.0
-    peak = _overshoot(case, start.at_s, begin_s, band.max)
-    return 0.0 if peak is None else peak.end_s - begin_s + AVERAGING_S / 2
-
-
-def _arrival(pressure: Series, band: Band, start_s: float, end_s: float) -> float:
-    """When the pressure reached its band, or when it must have settled without reaching it."""
-    reach_s = min(REACH_S, (end_s - start_s) / 2)
-    if band.min is not None:
-        smooth = smoothed(pressure, FAST_AVERAGING_S).series
-        for t_s, bar in zip(smooth.t_s, smooth.values, strict=True):
-            if bar >= band.min:
-                return min(t_s, start_s + reach_s)
-    return start_s + reach_s
-
-
-def _never_let_down(case: Case, limit: Limit) -> Outcome:
-    start_s, end_s = case.span(Phase.BEAD_UP).start.at_s, case.span(Phase.CHANGEOVER).start.at_s
-    if start_s is None or end_s is None:
-        return Outcome(undecided=("heat_soak.pressure.not_observed",))
-    return _above(case, limit, ((start_s + end_s) / 2, end_s - EDGE_S))
-
-
-def _above(case: Case, limit: Limit, window: tuple[float, float]) -> Outcome:
-    smooth = smoothed(case.pressure.window(*window))
-    found = beyond(smooth, high=limit.value)
-    return _worst(case, limit, found) if found else _near(case, limit, smooth.series)
-
-
-def _in_band(case: Case, code: str, band: Band, window: tuple[float, float]) -> Outcome:
-    part = case.pressure.window(*window)
-    if not len(part):
-        return Outcome(undecided=(f"{code}.not_observed",))
-    smooth = smoothed(part)
+def _judged(case: Case, code: str, step: PlanStep, stretches: Sequence[Stretch | None]) -> Outcome:
     outcome = NOTHING
-    for limit in edges_of(band, code, "bar"):
-        low = None if limit.is_max else limit.value
-        high = limit.value if limit.is_max else None
-        found = beyond(smooth, low=low, high=high)
-        outcome += _worst(case, limit, found) if found else _near(case, limit, smooth.series)
+    if not step.gauge_pressure_bar.is_given:
+        return outcome
+    for stretch in stretches:
+        part = None if stretch is None else case.pressure.window(stretch.from_s, stretch.to_s)
+        if stretch is None or part is None or not len(part):
+            outcome += Outcome(undecided=(doubt(f"{code}.not_observed"),))
+            continue
+        smooth = smoothed(part)
+        for limit in edges_of(stretch.step.gauge_pressure_bar, code, "bar"):
+            outcome += _held(case, limit, stretch, smooth)
     return outcome
 
 
-def _near(case: Case, limit: Limit, smooth: Series) -> Outcome:
-    """With a declared uncertainty, a mean inside the limit but within its guard band cannot be decided."""
-    u = case.u_of(Quantity.PRESSURE)
-    if u == 0.0 or not len(smooth):
+def _held(case: Case, limit: Limit, stretch: Stretch, smooth: Smooth) -> Outcome:
+    """Excursions first; without one that lasts, the level held for seconds is weighed against the limit."""
+    high, low = (limit.value, None) if limit.is_max else (None, limit.value)
+    found = beyond(smooth, low=low, high=high)
+    short = [one for one in found if _is_within_dwell(case, stretch.step, one)]
+    lasting = [one for one in found if one not in short]
+    in_doubt = stretch.step.phase is Phase.COOLING and can_be_shut_off(case)
+    if in_doubt and any(reads_nothing(case, one.extreme) for one in found):
+        return Outcome(undecided=(doubt("cooling.pressure.not_connected"),))
+    remark = replace(limit, severity=Severity.REMARK, source=DWELL)
+    outcome = _worst(case, remark, short) + _worst(case, limit, lasting)
+    return outcome if lasting else outcome + _level(case, limit, stretch, short)
+
+
+def _level(case: Case, limit: Limit, stretch: Stretch, short: Sequence[Excursion]) -> Outcome:
+    """Levels are known better than single medians: a small lasting deviation shows in them alone.
+
+    It is the worst of many levels that is held: noise counts for more than in one taken at random.
+    """
+    settled_s = min(stretch.settling_s, (stretch.to_s - stretch.from_s) / 4)
+    part = _without(case.pressure.window(stretch.from_s + settled_s, stretch.to_s), short)
+    if not len(part):
         return NOTHING
-    mean = Measured(sum(smooth.values) / len(smooth), u)
-    answer = limit.check(mean, smooth.t_s[0], smooth.t_s[-1])
-    return Outcome(undecided=answer.undecided)
+    levels = levels_of(part, smoothed(part))
+    bar, at_s = levels.worst(is_max=limit.is_max)
+    out_bar = bar - limit.value if limit.is_max else limit.value - bar
+    if out_bar <= LEVEL_SIGMAS * levels.noise and not case.declares(Quantity.PRESSURE):
+        return NOTHING
+    held = case.weighed(Quantity.PRESSURE, bar, levels.noise * LEVEL_SIGMAS / COVERAGE_K)
+    return limit.check(held, at_s, at_s + levels.span_s)
 
 
-def _worst(case: Case, limit: Limit, excursions: tuple[Excursion, ...] | list[Excursion]) -> Outcome:
+def _without(series: Series, excursions: Sequence[Excursion]) -> Series:
+    """The readings outside these stretches, and outside what averaging smears of them."""
+    if not excursions:
+        return series
+    kept = [
+        (t_s, bar)
+        for t_s, bar in zip(series.t_s, series.values, strict=True)
+        if not any(one.start_s - AVERAGING_S < t_s < one.end_s + AVERAGING_S for one in excursions)
+    ]
+    return Series(tuple(t_s for t_s, _ in kept), tuple(bar for _, bar in kept))
+
+
+def _is_within_dwell(case: Case, step: PlanStep, excursion: Excursion) -> bool:
+    """Declared dwell is none from the faces' first contact through a declared early part of cooling."""
+    if excursion.duration_s > step.dwell_s or step.dwell_s == 0.0:
+        return False
+    if step.phase is not Phase.COOLING:
+        return step.phase in (Phase.BEAD_UP, Phase.HEAT_SOAK)
+    contact_s = case.span(Phase.PRESSURE_BUILD_UP).start.at_s
+    return contact_s is not None and excursion.start_s - contact_s >= step.dwell_after_s
+
+
+def _worst(case: Case, limit: Limit, excursions: Sequence[Excursion]) -> Outcome:
     """One finding per limit: the excursion furthest out, over the whole time from the first to the last."""
     if not excursions:
         return NOTHING
     pick = max if limit.is_max else min
     worst = pick(excursions, key=lambda excursion: excursion.extreme)
-    measured = Measured(worst.extreme, case.u_of(Quantity.PRESSURE))
+    measured = case.weighed(Quantity.PRESSURE, worst.extreme)
     return limit.check(measured, excursions[0].start_s, excursions[-1].end_s)

@@ -157,6 +157,8 @@ def _step(
         duration_s=_band(rule.duration_s, inputs),
         bead_height_mm=value_of(rule.bead_mm.target, inputs),
         bead_height_source=rule.bead_mm.source,
+        dwell_s=rule.dwell_s,
+        dwell_after_s=rule.dwell_after_s,
     )
 
 

@@ -1,5 +1,6 @@
 """The judgement as JSON, schema `beadwatch.judgement/1`."""
 
+from dataclasses import asdict
 from typing import Annotated, Literal
 
 from pydantic import AfterValidator, Field
@@ -8,13 +9,17 @@ from logger.domain.judgement import (
     Boundary,
     Finding,
     Judgement,
+    Missing,
     OtherJoint,
     PhaseSpan,
+    Settles,
     Severity,
+    Undecided,
     Verdict,
 )
 from logger.domain.phase import PHASES, Phase
 from logger.domain.rig import Origin
+from logger.wire.measures import MeasuresModel, measures_model, measures_value
 from logger.wire.model import WireModel, document_of, text_of
 from logger.wire.plan import PlanModel, plan_model, plan_value
 
@@ -49,6 +54,27 @@ class FindingModel(WireModel):
     end_s: float | None
     clause: str
     standard_uncertainty: float | None
+    conformance_probability: float | None = None
+    coverage_factor: float | None = None
+    rule: str = ""
+
+
+class UndecidedModel(WireModel):
+    """One thing that could not be decided; figures where a value was weighed against a limit."""
+
+    code: str
+    missing: Missing
+    settles: Settles
+    measured: float | None
+    limit: float | None
+    unit: str
+    start_s: float | None
+    end_s: float | None
+    standard_uncertainty: float | None
+    conformance_probability: float | None
+    coverage_factor: float | None
+    rule: str
+    needed_u: float | None
 
 
 class OtherJointModel(WireModel):
@@ -78,6 +104,9 @@ class JudgementModel(WireModel):
     time_scale: float
     drag_detected_bar: float | None
     unverified_limits: bool
+    undecided: tuple[UndecidedModel, ...] = ()
+    information: tuple[str, ...] = ()
+    measures: MeasuresModel | None = None
 
 
 def to_json(judgement: Judgement) -> str:
@@ -107,6 +136,9 @@ def judgement_model(judgement: Judgement) -> JudgementModel:
         time_scale=judgement.time_scale,
         drag_detected_bar=judgement.drag_detected_bar,
         unverified_limits=judgement.unverified_limits,
+        undecided=tuple(UndecidedModel(**asdict(one)) for one in judgement.undecided),
+        information=judgement.information,
+        measures=None if judgement.measures is None else measures_model(judgement.measures),
     )
 
 
@@ -126,6 +158,9 @@ def judgement_value(model: JudgementModel) -> Judgement:
         time_scale=model.time_scale,
         drag_detected_bar=model.drag_detected_bar,
         unverified_limits=model.unverified_limits,
+        undecided=tuple(Undecided(**dict(one)) for one in model.undecided),
+        information=model.information,
+        measures=None if model.measures is None else measures_value(model.measures),
     )
 
 
@@ -160,6 +195,9 @@ def _finding_model(finding: Finding) -> FindingModel:
         end_s=finding.end_s,
         clause=finding.clause,
         standard_uncertainty=finding.standard_uncertainty,
+        conformance_probability=finding.conformance_probability,
+        coverage_factor=finding.coverage_factor,
+        rule=finding.rule,
     )
 
 
@@ -174,4 +212,7 @@ def _finding(model: FindingModel) -> Finding:
         end_s=model.end_s,
         clause=model.clause,
         standard_uncertainty=model.standard_uncertainty,
+        conformance_probability=model.conformance_probability,
+        coverage_factor=model.coverage_factor,
+        rule=model.rule,
     )

@@ -33,6 +33,8 @@ class StepModel(WireModel):
     bead_height_mm: float | None
     bead_height_source: str
     bead_height_mark: Mark
+    dwell_s: float = 0.0
+    dwell_after_s: float = 0.0
 
 
 class CoolingEndModel(WireModel):
@@ -113,20 +115,20 @@ def plan_model(plan: JointPlan) -> PlanModel:
         drag_pressure_bar=plan.drag_pressure_bar,
         ambient_temperature_degC=plan.ambient_temperature_degC,
         joining_force_N=plan.joining_force_N,
-        plate_temperature_degC=_band_model(plan.plate_temperature_degC),
+        plate_temperature_degC=band_model(plan.plate_temperature_degC),
         steps=tuple(_step_model(step) for step in plan.steps),
         soak_limit_includes_drag=plan.soak_limit_includes_drag,
         soak_limit_source=plan.soak_limit_source.text,
         soak_limit_mark=plan.soak_limit_source.mark,
         bead_measure=plan.bead_measure,
         cooling_ends=tuple(
-            CoolingEndModel(kind=end.kind, duration_s=_band_model(end.duration_s))
+            CoolingEndModel(kind=end.kind, duration_s=band_model(end.duration_s))
             for end in plan.cooling_ends
         ),
         preparation=tuple(
             PreparationModel(
                 code=check.code,
-                limit_mm=_band_model(check.limit_mm),
+                limit_mm=band_model(check.limit_mm),
                 source=check.source.text,
                 mark=check.source.mark,
             )
@@ -176,7 +178,7 @@ def plan_value(model: PlanModel) -> JointPlan:
     )
 
 
-def _band_model(band: Band) -> BandModel:
+def band_model(band: Band) -> BandModel:
     return BandModel(
         min=band.min, target=band.target, max=band.max, source=band.source.text, mark=band.source.mark
     )
@@ -192,12 +194,14 @@ def _step_model(step: PlanStep) -> StepModel:
     return StepModel(
         phase=step.phase,
         step=step.step,
-        gauge_pressure_bar=_band_model(step.gauge_pressure_bar),
-        interface_pressure_MPa=_band_model(step.interface_pressure_MPa),
-        duration_s=_band_model(step.duration_s),
+        gauge_pressure_bar=band_model(step.gauge_pressure_bar),
+        interface_pressure_MPa=band_model(step.interface_pressure_MPa),
+        duration_s=band_model(step.duration_s),
         bead_height_mm=step.bead_height_mm,
         bead_height_source=step.bead_height_source.text,
         bead_height_mark=step.bead_height_source.mark,
+        dwell_s=step.dwell_s,
+        dwell_after_s=step.dwell_after_s,
     )
 
 
@@ -210,6 +214,8 @@ def _step(model: StepModel) -> PlanStep:
         duration_s=_band(model.duration_s),
         bead_height_mm=model.bead_height_mm,
         bead_height_source=Source(mark=model.bead_height_mark, text=model.bead_height_source),
+        dwell_s=model.dwell_s,
+        dwell_after_s=model.dwell_after_s,
     )
 
 

@@ -2,6 +2,7 @@
 
 from logger.domain.judgement import Finding
 from logger.domain.phase import Phase
+from logger.wording.reasons import weighed_text
 
 SUBJECTS: dict[str, str] = {
     Phase.BEAD_UP: "bead-up",
@@ -21,6 +22,9 @@ _DIRECTIONS: dict[tuple[str, str], str] = {
     ("temperature", "low"): "temperature too low",
     ("drag", "high"): "drag seen well above the confirmed one",
     ("drag", "low"): "drag seen well below the confirmed one",
+    ("drag", "uneven"): "stroke before contact too uneven to read drag from",
+    ("travel", "none"): "pressure without travel: the ends did not give way",
+    ("travel", "short"): "carriage no closer than with the plate between the ends",
     ("contact", "lost"): "faces parted",
     ("contact", "repeated"): "faces closed a second time",
     ("restart", "unfaced"): "heated again after melt contact without facing",
@@ -35,6 +39,11 @@ def finding_text(finding: Finding) -> str:
     figures = f"{finding.measured:.6g} {finding.unit}".rstrip()
     if finding.limit is not None:
         figures += f", limit {finding.limit:.6g} {finding.unit}".rstrip()
+    if finding.standard_uncertainty and finding.conformance_probability is not None:
+        weighed = weighed_text(
+            finding.standard_uncertainty, finding.conformance_probability, finding.coverage_factor
+        )
+        figures += f" ({weighed})"
     return f"{what}: {figures}; {finding.clause}" if finding.clause else f"{what}: {figures}"
 
 

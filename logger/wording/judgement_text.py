@@ -8,8 +8,9 @@ from logger.domain.judgement import Judgement, PhaseSpan, Severity
 from logger.domain.rig import Origin
 from logger.wording.events import ORIGIN_NOTES, PHASE_NAMES, VERDICT_NAMES
 from logger.wording.findings import finding_text
+from logger.wording.measures_text import measures_lines
 from logger.wording.plan_text import COLUMNS, duration_text
-from logger.wording.reasons import reason_text
+from logger.wording.reasons import information_text, reason_text, undecided_text
 
 CURVE_ONLY = "A curve cannot show dirt, touched faces, draught or moisture (so ASTM F3124, scope, seen)."
 
@@ -27,7 +28,14 @@ def judgement_lines(judgement: Judgement) -> list[str]:
         lines += _wrapped(f"  {_severity(finding.severity)} {finding_text(finding)}", "         ")
     if judgement.reasons:
         lines.append("Could not be decided")
-        lines += [f"  {reason_text(code)}" for code in judgement.reasons]
+        explained = {one.code: undecided_text(one) for one in judgement.undecided}
+        for code in judgement.reasons:
+            lines += _wrapped(f"  {explained.get(code) or reason_text(code)}", "    ")
+    if judgement.information:
+        lines.append("To be known")
+        lines += [f"  {information_text(code)}" for code in judgement.information]
+    if judgement.measures is not None:
+        lines += measures_lines(judgement.measures)
     if judgement.other_joints:
         lines.append(f"Other heating cycles in this curve: {len(judgement.other_joints)}")
     lines += verdict_lines(judgement)

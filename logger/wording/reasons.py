@@ -1,11 +1,14 @@
-"""Why something could not be decided, in words."""
+"""Why something could not be decided, what would have settled it, and what a reader should know besides."""
+
+from logger.domain.judgement import Settles, Undecided
 
 _ENDINGS = {
     "within_uncertainty": "the measured value lies too close to the limit for its uncertainty",
     "not_observed": "too few readings",
+    "not_connected": "the gauge, which can be shut off, read nothing: no pressure was observed",
     "trace_ends": "the trace ends before the time was up",
     "gap_over_boundary": "a gap in the readings lies over it",
-    "opening_not_visible": "the gauge does not show the opening; a carriage sensor would",
+    "opening_not_visible": "the gauge does not show the opening",
     "edge_not_clear": "the edge does not stand out from the noise",
     "no_let_down": "the pressure was never let down",
     "no_heating_cycle": "no heating cycle was seen",
@@ -18,6 +21,26 @@ _WHOLE = {
     "gauge_pressure_not_planned": "drag or piston area is missing, so no gauge pressure could be planned",
 }
 
+_SETTLES = {
+    Settles.CARRIAGE_POSITION: "the carriage position",
+    Settles.PLATE_SWITCH: "a switch that shows the plate in",
+    Settles.PRESSURE_TRANSMITTER: "a pressure transmitter",
+    Settles.PLATE_THERMOMETER: "a plate thermometer",
+    Settles.FASTER_SAMPLING: "faster sampling",
+    Settles.UNBROKEN_READINGS: "readings without a gap there",
+    Settles.LONGER_RECORDING: "a recording to the end",
+    Settles.CLOSING_SIDE_GAUGE: "a gauge at the cylinders",
+    Settles.DRAG_AND_AREA: "the drag pressure and the piston area",
+    Settles.JOINT_FILE: "a joint file",
+}
+
+_INFORMATION = {
+    "contact.force.not_observed": "contact force not observed: no carriage position was seen to move",
+    "cooling.connection.not_declared": (
+        "the rig file does not declare check_valve; the gauge was taken to be connected throughout"
+    ),
+}
+
 
 def reason_text(code: str) -> str:
     """Word a reason code such as `changeover.start.gap_over_boundary`."""
@@ -25,3 +48,32 @@ def reason_text(code: str) -> str:
         return _WHOLE[code]
     what, _, ending = code.rpartition(".")
     return f"{what.replace('.', ' ').replace('_', ' ')}: {_ENDINGS.get(ending, ending.replace('_', ' '))}"
+
+
+def undecided_text(undecided: Undecided) -> str:
+    """Word one entry: what was missing, the figures that were weighed, and what would have settled it."""
+    text = reason_text(undecided.code)
+    if undecided.conformance_probability is not None and undecided.measured is not None:
+        unit = undecided.unit
+        text += f": {undecided.measured:.6g} {unit}, limit {undecided.limit:.6g} {unit}; " + weighed_text(
+            undecided.standard_uncertainty, undecided.conformance_probability, undecided.coverage_factor
+        )
+    return f"{text}; {_settled(undecided)} would have settled it"
+
+
+def weighed_text(u: float | None, chance: float | None, k: float | None) -> str:
+    """u, conformance probability and guard band factor, as findings and doubts print them."""
+    return f"u {u or 0.0:.3g}, conformance probability {chance or 0.0:.3g}, k {k or 0.0:.3g}"
+
+
+def information_text(code: str) -> str:
+    """Word what a reader should know and no verdict rests on."""
+    return _INFORMATION.get(code, code.replace(".", " ").replace("_", " "))
+
+
+def _settled(undecided: Undecided) -> str:
+    name = _SETTLES[undecided.settles]
+    if not undecided.needed_u:
+        return name
+    needed = f"a standard uncertainty of {undecided.needed_u:.2g} {undecided.unit} or less"
+    return f"{name} with {needed}" if undecided.unit != "s" else f"{name}, for {needed},"

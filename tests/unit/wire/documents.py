@@ -6,10 +6,21 @@ from logger.domain.judgement import (
     Boundary,
     Finding,
     Judgement,
+    Missing,
     OtherJoint,
     PhaseSpan,
+    Settles,
     Severity,
+    Undecided,
     Verdict,
+)
+from logger.domain.measures import (
+    DragMeasures,
+    ExcursionSeen,
+    Measures,
+    PlateMeasures,
+    Spread,
+    StepMeasures,
 )
 from logger.domain.phase import PHASES, Phase
 from logger.domain.procedure import BeadMeasure, CoolingEndKind, PreparationCode, PreparationLimit
@@ -28,6 +39,8 @@ def step(phase: Phase, number: int | None = None) -> PlanStep:
         duration_s=NO_BAND if number is None else Band(min=60.0 * number, source=SOURCE),
         bead_height_mm=1.5 if phase is Phase.BEAD_UP else None,
         bead_height_source=SOURCE if phase is Phase.BEAD_UP else NOT_GIVEN,
+        dwell_s=2.5,
+        dwell_after_s=60.0,
     )
 
 
@@ -88,6 +101,9 @@ JUDGEMENT = Judgement(
             end_s=29.1,
             clause="invented for this test, clause 1",
             standard_uncertainty=0.05,
+            conformance_probability=0.01,
+            coverage_factor=1.645,
+            rule="a rule",
         ),
         Finding(
             code="plate.temperature.low",
@@ -105,4 +121,61 @@ JUDGEMENT = Judgement(
     time_scale=10.0,
     drag_detected_bar=11.75,
     unverified_limits=True,
+    undecided=(
+        Undecided(
+            code="cooling.pressure.low.within_uncertainty",
+            missing=Missing.GUARD_BAND,
+            settles=Settles.PRESSURE_TRANSMITTER,
+            measured=16.4,
+            limit=16.2,
+            unit="bar",
+            start_s=30.0,
+            end_s=40.0,
+            standard_uncertainty=0.5,
+            conformance_probability=0.6,
+            coverage_factor=1.645,
+            rule="a rule",
+            needed_u=0.12,
+        ),
+        Undecided(
+            code="changeover.start.opening_not_visible",
+            missing=Missing.BOUNDARY,
+            settles=Settles.CARRIAGE_POSITION,
+        ),
+    ),
+    information=("contact.force.not_observed",),
+    measures=Measures(
+        steps=(
+            StepMeasures(
+                phase=Phase.COOLING,
+                step=2,
+                start_s=31.0,
+                end_s=99.0,
+                gauge_bar=Spread(mean=17.9, least=16.1, greatest=18.2),
+                mean_u_bar=0.01,
+                readings_effective=210.5,
+                interface_MPa=Spread(mean=0.15, least=-0.01, greatest=0.16),
+                friction_MPa=0.02,
+                in_band_share=0.97,
+                longest_excursion_s=1.5,
+                area_outside_bar_s=0.7,
+                overshoot_bar=0.3,
+                leak_down_bar_per_min=0.05,
+                top_ups=3,
+                excursions=(
+                    ExcursionSeen(
+                        start_s=40.0, end_s=41.5, extreme_bar=16.1, limit_bar=16.2, since_contact_s=12.0
+                    ),
+                ),
+            ),
+        ),
+        plate=PlateMeasures(at_contact_degC=221.0, at_removal_degC=219.5, least_degC=216.0),
+        drag=DragMeasures(
+            confirmed_bar=12.0,
+            detected_bar=11.75,
+            spread_bar=0.2,
+            breakaway_bar=15.0,
+            measured_at_s=1.5,
+        ),
+    ),
 )

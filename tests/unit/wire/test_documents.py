@@ -71,6 +71,9 @@ def test_keys_of_a_judgement_stand_in_the_published_order():
         "time_scale",
         "drag_detected_bar",
         "unverified_limits",
+        "undecided",
+        "information",
+        "measures",
     ]
     assert document["schema"] == "beadwatch.judgement/1"
     assert document["plan"]["schema"] == "beadwatch.plan/1"
@@ -93,7 +96,30 @@ def test_keys_of_a_judgement_stand_in_the_published_order():
         "end_s": 29.1,
         "clause": "invented for this test, clause 1",
         "standard_uncertainty": 0.05,
+        "conformance_probability": 0.01,
+        "coverage_factor": 1.645,
+        "rule": "a rule",
     }
+    assert document["undecided"][1] == dict.fromkeys(document["undecided"][0]) | {
+        "code": "changeover.start.opening_not_visible",
+        "missing": "boundary",
+        "settles": "carriage_position",
+        "unit": "",
+        "rule": "",
+    }
+    (step,) = document["measures"]["steps"]
+    assert step["excursions"][0]["since_contact_s"] == 12.0
+    assert (step["gauge_bar"]["mean"], step["interface_MPa"]["least"]) == (17.9, -0.01)
+    assert document["measures"]["drag"]["breakaway_bar"] == 15.0
+
+
+def test_a_judgement_written_before_measures_existed_is_still_read():
+    document = json.loads(to_json(JUDGEMENT))
+    for key in ("undecided", "information", "measures"):
+        del document[key]
+    older = judgement_from_json(json.dumps(document))
+    assert (older.undecided, older.information, older.measures) == ((), (), None)
+    assert older.findings == JUDGEMENT.findings
 
 
 def test_a_plan_carries_the_source_beside_each_value():
