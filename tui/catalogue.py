@@ -11,7 +11,7 @@ DOMAIN = "monitor"
 ENGLISH = "en"
 ROOM = {"tr": 160, "label": 15, "caption": 34}
 """Characters that fit: two lines of 80 columns; a key's name; the line under the large figure."""
-_REVIEW = "x-review"
+_DRAFT = "draft"
 
 _current: gettext.NullTranslations = gettext.NullTranslations()
 
@@ -38,7 +38,7 @@ def use(language: str) -> None:
 
 def is_draft() -> bool:
     """Nobody who speaks the language has checked the translation."""
-    return "draft" in _current.info().get(_REVIEW, "")
+    return _current.pgettext("review state", "reviewed") == _DRAFT
 
 
 def tr(text: str, **parameters: object) -> str:

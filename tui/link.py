@@ -152,7 +152,7 @@ class RecorderLink:
             "additional_headers": self._headers,
             "compression": None,
         }
-        path = f"/v1/live?since={self._last_seq}"
+        path = f"/v1/live?joint={self._joint_uuid}&since={self._last_seq}"
         if self._place.socket is not None:
             return unix_connect(str(self._place.socket), f"ws://recorder{path}", **options)
         url = self._place.url.rstrip("/").replace("http", "ws", 1)

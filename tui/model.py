@@ -47,7 +47,6 @@ class Picture:
         self.watch = DeviationWatch()
         self.phases: list[tuple[Phase, float, float | None]] = []
         """Phases as they were: start and end, the last one open."""
-        self.is_bead_seen = False
         self.is_released = False
 
     def take(self, message: SnapshotMessage | UpdateMessage, at_s: float) -> None:
@@ -126,7 +125,7 @@ class Picture:
         if self.state is None or age_s is None or age_s > OLD_AFTER_S or self.link_error:
             return Trust.OLD
         pressure = self.channel(PRESSURE)
-        if pressure is None or not _is_alive(pressure, self.state.time_scale):
+        if self.state.unsure or pressure is None or not _is_alive(pressure, self.state.time_scale):
             return Trust.UNSURE
         return Trust.FULL
 
@@ -158,16 +157,17 @@ class Picture:
 
     def moment(self, now_s: float) -> Moment:
         state = self.state
-        gone_s = 0.0
+        late_s = early_s = 0.0
         if state is not None and state.phase_since_s is not None:
-            gone_s = state.now_s - state.phase_since_s
+            late_s = state.now_s - _or(state.phase_late_s, state.phase_since_s)
+            early_s = state.now_s - _or(state.phase_early_s, state.phase_since_s)
         return Moment(
             phase=self.phase,
-            since_late_s=gone_s,
-            since_early_s=gone_s,
+            since_late_s=late_s,
+            since_early_s=early_s,
             plan=self.plan,
             is_joint_open=state is not None and state.joint_uuid is not None,
-            is_bead_seen=self.is_bead_seen,
+            is_bead_seen=state is not None and state.bead_by is not None,
             is_spoilt=self.is_spoilt,
             is_released=self.is_released,
             verdict=self.verdict,
@@ -177,6 +177,10 @@ class Picture:
 
     def cue(self, now_s: float) -> Cue:
         return cue_of(self.moment(now_s))
+
+
+def _or(edge_s: float | None, since_s: float) -> float:
+    return since_s if edge_s is None else edge_s
 
 
 def _is_alive(channel: ChannelMessage, time_scale: float) -> bool:

@@ -118,14 +118,26 @@ def troubles(picture: Picture, now_s: float) -> list[str]:
         lines.append(tr("! NO LINK to the recorder; what is shown is {age}. It goes on by itself.", age=age))
     state = picture.state
     if state is not None:
+        if state.unsure and picture.trust(now_s) is Trust.UNSURE:
+            lines.append(tr("! The phase is not sure: {why}", why=_unsure_text(state.unsure)))
         for channel in state.channels:
             if channel.state != PRESENT:
                 lines.append(tr("! SENSOR {name}: no readings", name=_channel_name(channel.quantity)))
         if state.store.error:
             lines.append(tr("! NOT RECORDED on disk: {error}", error=state.store.error))
+        lines += [f"! {alarm.text}" for alarm in state.alarms]
         if state.store.dropped:
             lines.append(tr("! {count} samples lost for want of room", count=state.store.dropped))
     return lines
+
+
+def _unsure_text(code: str) -> str:
+    texts = {
+        "old_data": tr("no pressure has come lately"),
+        "gap": tr("readings were missing"),
+        "soak_may_be_under_pressure": tr("the soak may be under pressure"),
+    }
+    return texts.get(code, code.replace("_", " "))
 
 
 def _channel_name(quantity: str) -> str:

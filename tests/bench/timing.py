@@ -20,7 +20,7 @@ SEED = 4
 
 def timing() -> Iterator[str]:
     """Median of a few runs, each line with its ratio to the yardstick."""
-    yard_s = _yardstick()
+    yard_s = yardstick_s()
     joint = draw_joint(SEED, {10.0: 1})
     joint = replace(joint, scenario=replace(joint.scenario, fault=()))
     shorter_s = simulate(joint.scenario).duration_s
@@ -53,7 +53,7 @@ def timing() -> Iterator[str]:
     )
 
 
-def _yardstick() -> float:
+def yardstick_s() -> float:
     def once() -> float:
         begin = process_time()
         total = 0.0

@@ -16,12 +16,8 @@ def operator_of(picture: Picture) -> str:
 
 def confirm_bead(desk: Desk) -> None:
     """The bead was seen all round. One key: the eye is on the bead, not on the screen."""
-
-    async def work() -> None:
-        await desk.link.post(Said, "/v1/joint/bead", BeadCommand(by=operator_of(desk.picture)))
-        desk.picture.is_bead_seen = True
-
-    desk.send(work, tr("Bead recorded as seen."))
+    command = BeadCommand(by=operator_of(desk.picture))
+    desk.send(lambda: desk.link.post(Accepted, "/v1/joint/bead", command), tr("Bead recorded as seen."))
 
 
 def ask_to_break_off(screen: Screen[None], desk: Desk) -> None:
