@@ -8,9 +8,10 @@ from pathlib import Path
 from typing import Any
 
 from simulators.rig import Trajectory, simulate
-from simulators.scenario import Scenario, ScenarioError, load_scenario, scenario_names
+from simulators.scenario import Scenario, load_scenario, scenario_names
 from simulators.sensors import Sensors
 from simulators.serve import Ports, serve
+from simulators.tables import ScenarioError
 from simulators.trace import write_trace
 
 

@@ -18,6 +18,7 @@ _RELIEF_MM3_PER_S_PER_BAR = 200_000.0  # steepness of the pressure setting
 _VENT_MM3_PER_S = 40_000.0
 _VISCOUS_BAR_PER_MM_PER_S = 0.005
 _CONTACT_BAR_PER_MM = 20.0  # clamps, pipe string and faces squeezed together
+_LAST_JERK = 0.15  # before contact, as a share of the way from one jerk to the next
 _FREE_MM = 0.02  # faces closer than this still touch
 
 
@@ -32,6 +33,10 @@ class Valve(IntEnum):
     """Pump off, closing side shut in; topped up when it has leaked down."""
     OPEN = 3
     """Pump on the opening side, closing side to tank."""
+    RELIEVE = 4
+    """Pump off, closing side let off down to the set pressure."""
+    SHUT = 5
+    """Closing side shut in behind its own valve, pack stopped or hoses uncoupled: nobody tops up."""
 
 
 @dataclass(slots=True)
@@ -54,6 +59,7 @@ class Hydraulics:
         "_ratio",
         "_relief_share",
         "_rig",
+        "_shut_in",
         "_supply_bar",
         "_topping_up",
         "closing_bar",
@@ -63,6 +69,7 @@ class Hydraulics:
         "opening_bar",
         "opening_mm",
         "pump_on",
+        "stuck_bar",
     )
 
     def __init__(self, rig: Rig) -> None:
@@ -71,6 +78,7 @@ class Hydraulics:
         self._breakaway = rig.breakaway_bar
         self._ratio = rig.opening_area_mm2 / rig.piston_area_mm2
         self._leak = rig.leak_down_bar_per_min / 60.0 * _CHAMBER_MM3_PER_BAR
+        self._shut_in = rig.trapped_oil_bar_per_min / 60.0 * _CHAMBER_MM3_PER_BAR - self._leak
         self._relief_share = STEP_S / rig.relief_lag_s
         self._moving = False
         self._supply_bar = 0.0
@@ -85,10 +93,24 @@ class Hydraulics:
         """Force at the faces."""
         self.creep_mm_per_s_per_bar = 0.0
         """How fast the faces give way: molten, or being cut; 0 when cold."""
+        self.stuck_bar = 0.0
+        """What holds a face to the hot plate beyond friction."""
 
     @property
     def touching(self) -> bool:
         return self.opening_mm <= self.contact_mm + _FREE_MM
+
+    @property
+    def moving(self) -> bool:
+        return self._moving
+
+    @property
+    def travel_drag_bar(self) -> float:
+        """Drag at this point of a free stroke: a long string stores travel and lets go of it in jerks."""
+        if not self._rig.stick_slip_bar:
+            return self._drag
+        travelled = (self.contact_mm - self.opening_mm) / self._rig.stick_slip_mm
+        return self._drag + self._rig.stick_slip_bar * ((travelled + _LAST_JERK) % 1.0)
 
     def step(self, order: Order) -> None:
         """Advance by `STEP_S` under this order."""
@@ -97,9 +119,9 @@ class Hydraulics:
             self._top_up(order.setting_bar)
         else:
             self._topping_up = False
-        driving = valve is Valve.CLOSE or self._topping_up
-        self.pump_on = driving or valve is Valve.OPEN
-        if valve is Valve.HOLD and not driving:
+        driving = valve in (Valve.CLOSE, Valve.RELIEVE) or self._topping_up
+        self.pump_on = self._topping_up or valve in (Valve.CLOSE, Valve.OPEN)
+        if valve is Valve.SHUT or (valve is Valve.HOLD and not driving):
             self._supply_bar = self.closing_bar  # the pack takes over without a jolt
         else:
             wanted_bar = order.setting_bar if driving else 0.0
@@ -107,8 +129,10 @@ class Hydraulics:
         self._creep()
         free = self.interface_bar <= 0.0
         drive = self.closing_bar - self.opening_bar * self._ratio - self.interface_bar
-        friction = self._breakaway if free and not self._moving else self._drag
-        if drive < -friction and self.opening_mm < self._rig.stroke_mm:
+        drag = self.travel_drag_bar if free else self._drag
+        friction = self._breakaway if free and not self._moving else drag
+        stuck = self.stuck_bar if self.stuck_bar and self.touching else 0.0
+        if drive < -friction - stuck and self.opening_mm < self._rig.stroke_mm:
             self._move_open(order)
             self._press_closing_side(order, 0.0, 0.0)
             self._moving = True
@@ -116,7 +140,7 @@ class Hydraulics:
             closing = drive > friction
             stiffness = 0.0 if self.opening_mm > self.contact_mm else _CONTACT_BAR_PER_MM
             give = _VISCOUS_BAR_PER_MM_PER_S + stiffness * STEP_S
-            before_bar = self.interface_bar + self._drag
+            before_bar = self.interface_bar + drag
             area = self._rig.piston_area_mm2 / give if closing else 0.0
             self._press_closing_side(order, area, before_bar)
             if closing:
@@ -155,10 +179,11 @@ class Hydraulics:
     def _press_closing_side(self, order: Order, area: float, held_bar: float) -> None:
         """New closing pressure; `area` is mm3/s of swept volume per bar above `held_bar`, 0 when at rest."""
         source_bar = self._supply_bar
-        if order.valve is Valve.HOLD:
-            ceiling, floor = (order.flow_mm3_per_s if self._topping_up else -self._leak), -self._leak
-        elif order.valve is Valve.CLOSE:
-            ceiling, floor = order.flow_mm3_per_s, -_VENT_MM3_PER_S
+        if order.valve in (Valve.HOLD, Valve.SHUT):
+            ceiling, floor = (order.flow_mm3_per_s if self._topping_up else self._shut_in), self._shut_in
+        elif order.valve in (Valve.CLOSE, Valve.RELIEVE):
+            ceiling = order.flow_mm3_per_s if order.valve is Valve.CLOSE else 0.0
+            floor = -_VENT_MM3_PER_S
         else:
             source_bar, ceiling, floor = 0.0, 0.0, -_VENT_MM3_PER_S
         swept = held_bar * area

@@ -10,6 +10,12 @@ Unit of a fault's `magnitude`:
     bead_up_pressure, cooling_pressure MPa at the interface off the target, either way
     overshoot                          MPa at the interface above the target, at the peak
     pressure_lost                      MPa at the interface lost, `after_s` into cooling, within `duration_s`
+    pressure_step                      MPa gained or, negative, lost: an accumulator, `after_s` into cooling
+    pack_stopped                       shut in `after_s` into cooling for `duration_s`, 0: for good
+    restart_unfaced, restart_faced     s of a first bead-up that is broken off
+    contact_lost                       mm between faces and plate, `after_s` into the soak, for `duration_s`
+    contact_repeated                   mm between faces that have touched, before they are closed again
+    nudges, plate_moved                MPa above the soak's, `after_s` into it, each for `duration_s`
     plate_setting                      degC off the target, either way
 """
 
@@ -34,9 +40,9 @@ class Intent:
     peak_bar: float
     """Highest pressure of the build-up; the joining pressure unless the operator overshoots."""
     cooling_s: float
-    lost_bar: float
-    lost_after_s: float
-    lost_within_s: float
+    first_stage_s: float
+    """Until joining pressure is let down to `second_bar`; 0 where it is not."""
+    second_bar: float
     plate_setting_degC: float
 
 
@@ -70,7 +76,6 @@ def intent_of(scenario: Scenario, cooling_s: float | None = None) -> Intent:
             cooling_s = targets.cooling_min_s - total("early_release")
     joining_MPa = targets.joining_interface_MPa
     cooling_MPa = joining_MPa + total("cooling_pressure")
-    lost = next(iter(scenario.faults("pressure_lost")), None)
     return Intent(
         bead_up_bar=scenario.gauge_bar(joining_MPa + total("bead_up_pressure")),
         bead_up_s=targets.bead_up_s + total("long_bead_up"),
@@ -82,8 +87,7 @@ def intent_of(scenario: Scenario, cooling_s: float | None = None) -> Intent:
         band_edge_bar=scenario.gauge_bar(joining_MPa - targets.joining_tolerance_MPa),
         peak_bar=scenario.gauge_bar(cooling_MPa + total("overshoot")),
         cooling_s=cooling_s,
-        lost_bar=scenario.gauge_bar(total("pressure_lost")) - scenario.rig.drag_bar,
-        lost_after_s=lost.after_s if lost else 0.0,
-        lost_within_s=lost.duration_s if lost else 0.0,
+        first_stage_s=targets.first_stage_s,
+        second_bar=scenario.gauge_bar(targets.second_interface_MPa),
         plate_setting_degC=targets.plate_degC + total("plate_setting"),
     )

@@ -44,7 +44,7 @@ class ModbusRig:
             framer=FramerType.RTU,
             port=self._bridge.server_path,
             baudrate=115200,
-            trace_packet=self._unless_silent,
+            trace_packet=self._unless_silent_or_another_is_asked,
         )
         await _start(server, self._bridge.server_path)
         self._servers.append(server)
@@ -76,6 +76,12 @@ class ModbusRig:
         if reading is not None:
             registers[0:REGISTER_COUNT] = registers_of(reading)
         return None
+
+    def _unless_silent_or_another_is_asked(self, sending: bool, data: bytes) -> bytes:  # noqa: FBT001
+        """On a line with several devices each stays silent to what is asked of another."""
+        if not sending and data[:1] != bytes((UNIT_ID,)):
+            return b""
+        return self._unless_silent(sending, data)
 
     def _unless_silent(self, sending: bool, data: bytes) -> bytes:  # noqa: FBT001 - the library's own call
         return b"" if sending and self._read() is None else data

@@ -39,6 +39,8 @@ class Step:
     """Regulate the stroke so that the faces touch this long after the last boundary."""
     between: str = Between.NOTHING
     eases_off: bool = False
+    plate_seen: bool = True
+    """Whether the plate's switch notices a plate that is in."""
     boundary: Phase | str | None = None
     """The phase that begins with this step; "end" ends cooling."""
 
@@ -71,7 +73,8 @@ class OperatorScript:
 
     @property
     def plate_in(self) -> bool:
-        return self.step.between == Between.PLATE
+        """What the plate's switch says."""
+        return self.step.between == Between.PLATE and self.step.plate_seen
 
     def begin(self, rig: Hydraulics) -> None:
         """Set the rig up for the first step."""
@@ -95,8 +98,11 @@ class OperatorScript:
             self._adjust(step, rig, in_step_s)
 
     def _leave(self, rig: Hydraulics) -> None:
-        if self.plate_in and self._steps[self._at + 1].between != Between.PLATE:
+        here, there = self.step.between, self._steps[self._at + 1].between
+        if here == Between.PLATE and there != Between.PLATE:
             self._melt_lost_mm = self._scenario.rig.plate_thickness_mm - rig.contact_mm
+        elif here == Between.FACER:
+            self._melt_lost_mm = 0.0
 
     def _enter(self, rig: Hydraulics, t_s: float) -> None:
         step = self._steps[self._at]
@@ -115,6 +121,7 @@ class OperatorScript:
 
     def _place(self, between: str, rig: Hydraulics) -> None:
         thickness = self._scenario.rig
+        rig.stuck_bar = thickness.plate_sticks_bar if between == Between.PLATE else 0.0
         if between == Between.PLATE:
             rig.contact_mm = thickness.plate_thickness_mm
             rig.creep_mm_per_s_per_bar = _MELT_MM_PER_S / self._net_bar
@@ -128,15 +135,21 @@ class OperatorScript:
             rig.contact_mm = -self._melt_lost_mm
             rig.creep_mm_per_s_per_bar = 0.0
 
+    def _pumped_s(self, in_step_s: float) -> float:
+        """How far up a ramp the pump is: a hand pump by whole strokes, the first one at once."""
+        stroke_s = self._scenario.rig.hand_pump_stroke_s
+        return (in_step_s // stroke_s + 1.0) * stroke_s if stroke_s else in_step_s
+
     def _adjust(self, step: Step, rig: Hydraulics, in_step_s: float) -> None:
         order = self.order
         setting = step.setting_bar
         if in_step_s < step.ramp_s:
-            setting = self._ramp_from_bar + (setting - self._ramp_from_bar) * in_step_s / step.ramp_s
+            ramped_s = self._pumped_s(in_step_s) if setting > self._ramp_from_bar else in_step_s
+            setting = self._ramp_from_bar + (setting - self._ramp_from_bar) * min(1.0, ramped_s / step.ramp_s)
         speed = step.speed_mm_per_s
         way_mm = rig.opening_mm - rig.contact_mm
-        if step.eases_off and way_mm < _EASE_OFF_MM:
-            setting = self._scenario.rig.drag_bar + EASED_BAR
+        if step.eases_off and way_mm < _EASE_OFF_MM and rig.moving:
+            setting = rig.travel_drag_bar + EASED_BAR
         if step.arrive_s is not None:
             left_s = step.arrive_s - self._ticks_since * STEP_S
             speed = min(speed, max(5.0, way_mm / left_s if left_s > STEP_S else speed))

@@ -7,12 +7,15 @@ from typing import NamedTuple
 
 from simulators.hydraulics import STEP_S, Hydraulics, Valve
 from simulators.intent import intent_of
-from simulators.joint_steps import joint_steps
+from simulators.joint_life import life_steps
 from simulators.operator_script import OperatorScript
 from simulators.plate import PlateModel
-from simulators.scenario import PHASES, GaugeSide, Phase, Scenario, ScenarioError
+from simulators.scenario import PHASES, GaugeSide, Phase, Scenario
+from simulators.tables import ScenarioError
 
-_PREPARATION_S = 900.0  # no preparation of a joint that works takes this long
+_PREPARATION_S = 900.0  # no preparation of a joint that works takes this long, facing apart
+_SPIKE_FADES_S = 0.08
+_LINE_EMPTIES_S = 1.5  # behind a shut valve, or out of uncoupled hoses
 
 
 class RigState(NamedTuple):
@@ -79,14 +82,15 @@ def simulate(scenario: Scenario, cooling_s: float | None = None) -> Trajectory:
         ScenarioError: the operator waits for something that this rig can never do.
     """
     intent = intent_of(scenario, cooling_s)
-    script = OperatorScript(scenario, intent, joint_steps(scenario, intent))
+    script = OperatorScript(scenario, intent, life_steps(scenario, intent))
     hydraulics = Hydraulics(scenario.rig)
     plate = PlateModel(scenario.plate, intent.plate_setting_degC)
     gauge = _Gauge(scenario)
     cylinder, shown, interface, temperature, opening = (array("d") for _ in range(5))
     plate_in = bytearray()
     script.begin(hydraulics)
-    longest_s = _PREPARATION_S + intent.bead_up_s + intent.soak_s + intent.cooling_s
+    cycle_s = 2.0 * (scenario.operator.facing_s + intent.bead_up_s) + intent.soak_s + intent.cooling_s
+    longest_s = (_PREPARATION_S + cycle_s) * scenario.operator.joints
     tick = 0
     while not script.finished:
         t_s = tick * STEP_S
@@ -114,24 +118,53 @@ def _truth(boundaries: dict[str, float]) -> tuple[PhaseSpan, ...]:
 
 
 class _Gauge:
-    """The pressure at the transmitter: which side it sits on, pump ripple, and the lag of its line."""
+    """The pressure at the transmitter: which side it sits on, what the pump adds, and the lag of its line."""
 
-    __slots__ = ("_lag_share", "_omega", "_ripple", "_side", "shown_bar")
+    __slots__ = (
+        "_lag_share",
+        "_line_bar",
+        "_omega",
+        "_pump_on",
+        "_ripple",
+        "_side",
+        "_spike",
+        "_spike_bar",
+        "shown_bar",
+    )
 
     def __init__(self, scenario: Scenario) -> None:
         rig = scenario.rig
         self._side: GaugeSide = rig.gauge_side
         self._ripple = rig.ripple_bar
         self._omega = 2.0 * math.pi * rig.ripple_Hz
+        self._spike = rig.pump_start_spike_bar
+        self._spike_bar = 0.0
+        self._pump_on = False
+        self._line_bar = 0.0
         self._lag_share = STEP_S / max(rig.hydraulic_lag_s, STEP_S)
         self.shown_bar = 0.0
 
     def step(self, hydraulics: Hydraulics, valve: Valve, t_s: float) -> None:
+        """Follow the rig to `t_s`."""
         source_bar = hydraulics.closing_bar
         connected = True
-        if valve is Valve.OPEN:
-            connected = self._side == "line"
-            source_bar = hydraulics.opening_bar if connected else source_bar
+        if self._side == "line":
+            if valve is Valve.OPEN:
+                source_bar = hydraulics.opening_bar
+            elif valve is Valve.SHUT:
+                source_bar = self._line_bar * (1.0 - STEP_S / _LINE_EMPTIES_S)
+            self._line_bar = source_bar
+        else:
+            connected = valve is not Valve.OPEN
+        if self._spike:
+            source_bar += self._pump_start(pump_on=hydraulics.pump_on and connected)
         if hydraulics.pump_on and connected:
             source_bar += self._ripple * math.sin(self._omega * t_s)
         self.shown_bar += (source_bar - self.shown_bar) * self._lag_share
+
+    def _pump_start(self, *, pump_on: bool) -> float:
+        if pump_on and not self._pump_on:
+            self._spike_bar = self._spike
+        self._pump_on = pump_on
+        self._spike_bar *= 1.0 - STEP_S / _SPIKE_FADES_S
+        return self._spike_bar

@@ -16,10 +16,13 @@ Sensor faults, `magnitude` and times:
     wire_break     pressure counts are 0 for `duration_s`
 """
 
+import math
 import random
 from array import array
+from itertools import accumulate
 from typing import NamedTuple
 
+from simulators.hydraulics import STEP_S
 from simulators.rig import Trajectory
 from simulators.scenario import Fault
 
@@ -65,10 +68,11 @@ class Sensors:
         scenario = trajectory.scenario
         self.trajectory = trajectory
         source = random.Random(seed)
-        self._pressure_noise = _noise(
-            source, scenario.sensors.pressure_noise_bar if noise_bar is None else noise_bar, trajectory
-        )
-        self._temperature_noise = _noise(source, scenario.sensors.temperature_noise_degC, trajectory)
+        fitted = scenario.sensors
+        noise_bar = fitted.pressure_noise_bar if noise_bar is None else noise_bar
+        self._pressure_noise = _noise(source, noise_bar, trajectory, fitted.pressure_noise_memory_s)
+        self._temperature_noise = _noise(source, fitted.temperature_noise_degC, trajectory)
+        self._step_counts = max(1, round(fitted.pressure_step_bar / PRESSURE_BAR_PER_COUNT))
         self._spikes = self._windows(scenario.faults("spikes"))
         self._dropouts = self._windows(scenario.faults("dropout"))
         self._stuck = self._windows(scenario.faults("stuck_sensor"))
@@ -99,7 +103,8 @@ class Sensors:
         spike = _within(self._spikes, t_s)
         if spike is not None:
             pressure_bar += spike.magnitude
-        return _counts(LIVE_ZERO_COUNTS + pressure_bar / PRESSURE_BAR_PER_COUNT, _PRESSURE_CEILING_COUNTS)
+        resolved = round(pressure_bar / PRESSURE_BAR_PER_COUNT / self._step_counts) * self._step_counts
+        return _counts(LIVE_ZERO_COUNTS + resolved, _PRESSURE_CEILING_COUNTS)
 
     def _windows(self, faults: list[Fault]) -> list[_Window]:
         windows = []
@@ -115,8 +120,16 @@ def _within(windows: list[_Window], t_s: float) -> _Window | None:
     return next((window for window in windows if window.start_s <= t_s < window.end_s), None)
 
 
-def _noise(source: random.Random, sigma: float, trajectory: Trajectory) -> "array[float]":
-    return array("f", [source.gauss(0.0, sigma) for _ in range(len(trajectory.gauge_bar))])
+def _noise(
+    source: random.Random, sigma: float, trajectory: Trajectory, memory_s: float = 0.0
+) -> "array[float]":
+    """Noise of this standard deviation; it forgets itself with the time constant `memory_s`."""
+    white = array("f", [source.gauss(0.0, sigma) for _ in range(len(trajectory.gauge_bar))])
+    if not memory_s:
+        return white
+    kept = math.exp(-STEP_S / memory_s)
+    fresh = math.sqrt(1.0 - kept * kept)
+    return array("f", accumulate(white, lambda before, new: kept * before + fresh * new))
 
 
 def _counts(value: float, ceiling: int) -> int:

@@ -1,4 +1,8 @@
-"""Every simulator scenario, recorded live over both transports at once, and judged again from its record."""
+"""Simulator scenarios recorded live over both transports at once, and judged again from their record.
+
+Live are the faults that a limit catches and the sensors that fail; what else may happen in a joint's life is
+judged from traces of every scenario in tests/unit/judge/test_scenarios.py, which costs no waiting.
+"""
 
 from contextlib import ExitStack
 from pathlib import Path
@@ -11,8 +15,34 @@ from logger.cli.exit_codes import EXIT_OF_VERDICT
 from logger.cli.main import app
 from logger.domain.judgement import Verdict
 from logger.domain.phase import Phase
-from simulators.scenario import Scenario, load_scenario, scenario_names
+from simulators.scenario import Scenario, load_scenario
 from tests.system.processes import JOINT, JOINT_FILE, TIME_SCALES, Recorder, codes_of, has_stalled, simulated
+
+LIVE = (
+    "clean",
+    "cold-plate",
+    "dropouts",
+    "early-release",
+    "fast-build-up",
+    "hand-pump",
+    "high-bead-up-pressure",
+    "high-joining-pressure",
+    "hot-plate",
+    "jog-let-down",
+    "long-bead-up",
+    "long-soak",
+    "low-bead-up-pressure",
+    "low-joining-pressure",
+    "overshoot",
+    "pressure-lost-in-cooling",
+    "pressure-not-let-down",
+    "short-soak",
+    "slow-build-up",
+    "slow-changeover",
+    "spikes",
+    "stuck-sensor",
+    "wire-break",
+)
 
 pytestmark = [pytest.mark.system, pytest.mark.timeout(600)]
 
@@ -55,7 +85,7 @@ def phase_starts(judgement: dict[str, Any]) -> list[float]:
     return [phase["start_s"] for phase in judgement["phases"] if phase["start_s"] is not None]
 
 
-@pytest.mark.parametrize("name", scenario_names())
+@pytest.mark.parametrize("name", LIVE)
 def test_live_over_both_transports_and_judged_again(name: str, folder: Path) -> None:
     scenario = load_scenario(name)
     recorders = recorded(scenario, folder)
