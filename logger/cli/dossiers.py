@@ -14,14 +14,14 @@ from logger.store.reader import Reader
 from logger.wire.judgement import judgement_from_json
 
 
-def dossier_of(reader: Reader, record: JointRecord) -> Dossier:
-    """Read all that the record holds of this joint.
+def dossier_of(reader: Reader, record: JointRecord, *, with_samples: bool = True) -> Dossier:
+    """Read all that the record holds of this joint, or all but its samples.
 
     Raises InputError when its rig text cannot be read by this version.
     """
     uuid, text = record.header.uuid, record.judgement_text
     rig = setting_of(record).rig or Rig(name="not known")
-    raws = tuple(reader.samples(uuid))
+    raws = tuple(reader.samples(uuid)) if with_samples else ()
     return Dossier(
         record=record,
         rig=rig,

@@ -3,7 +3,9 @@
 import csv
 import json as json_text
 import sys
+from collections.abc import Iterator, Sequence
 from contextlib import closing
+from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
 
@@ -12,12 +14,30 @@ import typer
 from logger.cli.console import out, out_text
 from logger.cli.link import Link
 from logger.cli.places import default_socket, default_store
+from logger.cli.selection import (
+    FindingOption,
+    OperatorOption,
+    OriginOption,
+    PipeOption,
+    ProcedureOption,
+    ProjectOption,
+    RigOption,
+    SinceOption,
+    TextOption,
+    UntilOption,
+    VerdictOption,
+    query_of,
+)
 from logger.daemon.clock import MachineClock
 from logger.daemon.joint_files import claim_of, setting_of
+from logger.domain.joint_query import JointOrder
 from logger.domain.record import JointRecord
 from logger.domain.sample import Sample
 from logger.domain.scale import sample_of
+from logger.export.table_files import csv_file
+from logger.export.tables import Cell
 from logger.store.reader import Reader
+from logger.store.search import find_joints
 from logger.store.writer import Writer
 from logger.wire.judgement import judgement_from_json
 from logger.wire.live import ClaimCommand
@@ -31,24 +51,66 @@ AttemptOption = Annotated[int | None, typer.Option(help="Which attempt; the late
 JointArgument = Annotated[str, typer.Argument(metavar="JOINT", help="Joint number or id.")]
 
 
+class ListForm(StrEnum):
+    TABLE = "table"
+    JSON = "json"
+    CSV = "csv"
+
+
 @app.command("list")
 def list_joints(
     store: StoreOption = None,
-    project: Annotated[str | None, typer.Option(help="Only this project.")] = None,
-    limit: Annotated[int, typer.Option(min=1, help="At most this many, latest first.")] = 100,
+    project: ProjectOption = "",
+    operator: OperatorOption = "",
+    rig: RigOption = "",
+    pipe: PipeOption = "",
+    procedure: ProcedureOption = "",
+    verdict: VerdictOption = "",
+    finding: FindingOption = "",
+    origin: OriginOption = "",
+    text: TextOption = "",
+    since: SinceOption = "",
+    until: UntilOption = "",
+    sort: Annotated[
+        JointOrder, typer.Option(help="By what; the last opened come first.")
+    ] = JointOrder.OPENED,
+    limit: Annotated[int, typer.Option(min=1, help="At most this many.")] = 100,
+    form: Annotated[
+        ListForm, typer.Option("--format", help="Columns to read, JSON lines or CSV.")
+    ] = ListForm.TABLE,
     json: Annotated[bool, typer.Option("--json", help="One JSON object per line.")] = False,
 ) -> None:
-    """List the joints, latest first."""
-    with Reader(store or default_store()) as reader:
-        records = reader.list_joints(project=project, limit=limit)
-    if json:
-        out(json_text.dumps(_summary(record), ensure_ascii=False) for record in records)
-        return
-    rows = [tuple(joint_headings()), *(_row(record) for record in records)]
-    widths = [max(len(row[k]) for row in rows) for k in range(len(rows[0]))]
-    out(
-        "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in rows
+    """List the joints that meet every filter."""
+    query = query_of(
+        project=project,
+        operator=operator,
+        rig=rig,
+        pipe=pipe,
+        procedure=procedure,
+        verdict=verdict,
+        finding=finding,
+        origin=origin,
+        text=text,
+        since=since,
+        until=until,
+        order=sort,
+        limit=limit,
     )
+    records = find_joints(store or default_store(), query)
+    if json or form is ListForm.JSON:
+        out(json_text.dumps(_summary(record), ensure_ascii=False) for record in records)
+    elif form is ListForm.CSV:
+        rows = [tuple(_summary(record).values()) for record in records]
+        headings = tuple(_summary(records[0])) if records else ()
+        out_text(csv_file(headings, rows).decode())
+    else:
+        out(_columns([tuple(joint_headings()), *(_row(record) for record in records)]))
+
+
+def _columns(rows: Sequence[tuple[str, ...]]) -> Iterator[str]:
+    widths = [max(len(row[k]) for row in rows) for k in range(len(rows[0]))]
+    for row in rows:
+        yield "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip()
 
 
 @app.command()
@@ -121,7 +183,7 @@ def _fields(sample: Sample) -> tuple[str, ...]:
     )
 
 
-def _summary(record: JointRecord) -> dict[str, object]:
+def _summary(record: JointRecord) -> dict[str, Cell]:
     header = record.header
     return {
         "joint": record.number,

@@ -10,6 +10,7 @@ from logger import __version__
 from logger.cli.console import out, say
 from logger.cli.demo import demo
 from logger.cli.exit_codes import ExitCode, exit_code_for
+from logger.cli.export import export
 from logger.cli.joints import app as joints_app
 from logger.cli.judge import judge, rejudge
 from logger.cli.live import abort, start, state
@@ -18,6 +19,7 @@ from logger.cli.plan import plan
 from logger.cli.procedures import app as procedures_app
 from logger.cli.report import report
 from logger.cli.run import run
+from logger.cli.trend import trend
 from logger.errors import BeadwatchError, ProcedureRefusal
 from logger.wording.refusals import refusal_text
 
@@ -38,6 +40,8 @@ app.command()(monitor)
 app.command()(rejudge)
 app.command()(demo)
 app.command()(report)
+app.command()(export)
+app.command()(trend)
 app.add_typer(joints_app)
 app.add_typer(procedures_app)
 

@@ -14,6 +14,7 @@ from logger.domain.dossier import Dossier
 from logger.errors import DeviceError
 from logger.export.atomic import write_whole
 from logger.export.curves import changeover_figure, joint_figure
+from logger.export.packing import file_name
 from logger.export.report_pdf import report_pdf
 from logger.store.reader import Reader
 from logger.wording.report_text import SealText, report_of
@@ -23,7 +24,9 @@ def report(
     joint: Annotated[str, typer.Argument(metavar="JOINT", help="Joint number or id.")],
     store: Annotated[Path | None, typer.Option(help="The record.")] = None,
     attempt: Annotated[int | None, typer.Option(help="Which attempt; the latest by default.")] = None,
-    to: Annotated[Path | None, typer.Option(help="The PDF to write; JOINT-ATTEMPT.pdf by default.")] = None,
+    to: Annotated[
+        Path | None, typer.Option(help="The PDF to write; named after the joint by default.")
+    ] = None,
     printer: Annotated[bool, typer.Option("--print", help="Hand the page to the printing service.")] = False,
 ) -> None:
     """Print one joint on one page: curves over the plan, phases, findings, seal."""
@@ -44,13 +47,6 @@ def report_page(dossier: Dossier) -> bytes:
     changeover = changeover_figure("From the end of the soak to joining", whole)
     figures = [whole] if changeover is None else [whole, changeover]
     return report_pdf(report_of(dossier, figures, SealText(lines=("record unsealed",))))
-
-
-def file_name(dossier: Dossier) -> str:
-    """A file name that tells the joint: its number where it has one, made of plain characters."""
-    name = dossier.record.number or dossier.record.header.uuid
-    plain = "".join(c if c.isalnum() or c in "-_." else "_" for c in name).lstrip(".")
-    return f"{plain or dossier.record.header.uuid}-{dossier.record.attempt}"
 
 
 def hand_to_printer(page: bytes, title: str) -> None:

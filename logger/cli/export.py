@@ -1,0 +1,73 @@
+"""`beadwatch export`: joints in the form that QA needs, into a folder or onto a stick."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from logger.cli.console import out, say
+from logger.cli.dossiers import dossier_of
+from logger.cli.places import default_store
+from logger.cli.report import report_page
+from logger.cli.selection import (
+    FindingOption,
+    OperatorOption,
+    ProjectOption,
+    SinceOption,
+    TextOption,
+    UntilOption,
+    VerdictOption,
+    query_of,
+    selected,
+)
+from logger.errors import InputError
+from logger.export.manifest import ExportFolder
+from logger.export.packing import ExportFormat, joint_file, state_of, table_files
+from logger.store.reader import Reader
+
+
+def export(
+    to: Annotated[Path, typer.Argument(metavar="FOLDER", help="Where to; made if it is not there.")],
+    joints: Annotated[list[str] | None, typer.Argument(metavar="[JOINT]...", help="Numbers or ids.")] = None,
+    form: Annotated[ExportFormat, typer.Option("--format", help="What to write.")] = ExportFormat.CSV,
+    everything: Annotated[bool, typer.Option("--all", help="Every joint of the record.")] = False,
+    store: Annotated[Path | None, typer.Option(help="The record.")] = None,
+    project: ProjectOption = "",
+    operator: OperatorOption = "",
+    verdict: VerdictOption = "",
+    finding: FindingOption = "",
+    text: TextOption = "",
+    since: SinceOption = "",
+    until: UntilOption = "",
+) -> None:
+    """Export joints; what the folder already holds unchanged is not written again, so it can be repeated.
+
+    A folder on a stick gets everything new since last time, and an export that broke off goes on.
+    """
+    query = query_of(
+        project=project,
+        operator=operator,
+        verdict=verdict,
+        finding=finding,
+        text=text,
+        since=since,
+        until=until,
+    )
+    path = store or default_store()
+    records = selected(path, joints or [], query, everything=everything)
+    if not records:
+        raise InputError("no joint meets this: nothing to export")
+    written = 0
+    with Reader(path) as reader, ExportFolder(to) as folder:
+        dossiers = [dossier_of(reader, record, with_samples=False) for record in records]
+        for record, dossier in zip(records, dossiers, strict=True):
+            state = state_of(dossier, form)
+            if record.end is not None and folder.holds(state):
+                continue
+            name, data = joint_file(dossier_of(reader, record), form, report_page)
+            folder.put(name, data, joint=state)
+            written += 1
+        for name, data in table_files(dossiers, form):
+            folder.put(name, data)
+    say(f"{written} of {len(records)} joints written, {len(records) - written} were there already")
+    out([str(to)])
