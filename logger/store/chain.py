@@ -17,9 +17,8 @@ import apsw
 from logger.domain.rig import Origin
 from logger.domain.sample import RawSample
 from logger.store import reading
-from logger.store.evidence import digest_of, lines_of, rows_from, tables_of
+from logger.store.evidence import canonical_json, digest_of, lines_of, rows_from, tables_of
 from logger.store.keys import KeyUse, use_for
-from logger.store.rows import canonical_json
 
 VERSION = 1
 SEAL_EVERY_MS = 60_000
@@ -83,9 +82,8 @@ class Chain:
         }
         covered = {table: count for table, count in counts.items() if count}
         uuids = [uuid for (uuid,) in connection.execute("SELECT uuid FROM joint ORDER BY joint_id")]
-        self._scope(connection, RECORDER).covered = covered
-        before = {table: [0, count, None] for table, count in covered.items()}
-        self.append(connection, RECORDER, "genesis", {"unsealed": uuids, "rows": before})
+        self._scope(connection, RECORDER).covered = dict(covered)
+        self.append(connection, RECORDER, "genesis", {"unsealed": uuids, "before": covered})
 
     def append(
         self, connection: apsw.Connection, joint_uuid: str, kind: str, more: Mapping[str, Any] | None = None
@@ -100,8 +98,7 @@ class Chain:
         if not scope.is_sealed and kind not in ("claim", "statement"):
             return
         chain, seq, previous = self._head or self._read_head(connection)
-        more = dict(more or {})
-        covered = dict(more.pop("rows", {}))
+        covered: dict[str, list[int | str]] = {}
         for table in tables_of(joint_uuid) if scope.is_sealed else (kind,):
             since = scope.covered.get(table, 0)
             new = rows_from(connection, table, joint_uuid, chain, since)
@@ -121,7 +118,7 @@ class Chain:
                 "seq": seq + 1,
                 "use": scope.use,
                 "v": VERSION,
-                **more,
+                **(more or {}),
             }
         )
         connection.execute(
@@ -189,6 +186,7 @@ class Chain:
             scope.is_sealed |= link["kind"] == "open"
             scope.last_hash = hash_of(body)
             scope.minute = link.get("minute", scope.minute)
+            scope.covered |= link.get("before", {})
             scope.covered |= {table: to for table, (_, to, _) in link["rows"].items()}
         if scope.is_sealed:
             for sample in reading.journal_samples(connection, joint_uuid):

@@ -5,7 +5,7 @@ keeps its digests in another store. `configs/record-format.md` says the same for
 """
 
 import hashlib
-import struct
+import json
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
@@ -13,7 +13,7 @@ import apsw
 
 from logger.domain.sample import RawSample
 
-Cell = int | float | str | bytes | None
+Cell = int | float | str | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,13 +94,14 @@ def rows_from(
 
 
 def digest_of(rows: Iterable[Sequence[Cell]]) -> str:
-    """Return the SHA-256 of rows, in hexadecimal; equal digests mean equal rows, types included."""
-    hashed = hashlib.sha256()
-    for row in rows:
-        hashed.update(b"r")
-        for cell in row:
-            hashed.update(_bytes_of(cell))
-    return hashed.hexdigest()
+    """Return the SHA-256 of rows as canonical JSON, in hexadecimal; a whole number is no floating one."""
+    text = canonical_json([list(row) for row in rows])
+    return hashlib.sha256(text.encode("utf-8")).hexdigest()
+
+
+def canonical_json(value: object) -> str:
+    """Return the one text of a JSON value: keys sorted, nothing between the parts, no NaN."""
+    return json.dumps(value, ensure_ascii=False, sort_keys=True, separators=(",", ":"), allow_nan=False)
 
 
 def lines_of(samples: Iterable[RawSample]) -> Iterator[bytes]:
@@ -108,16 +109,3 @@ def lines_of(samples: Iterable[RawSample]) -> Iterator[bytes]:
     for sample in samples:
         readings = "".join([f" {reading.quantity}={reading.raw}" for reading in sample.readings])
         yield f"{sample.t_ms} {sample.half_width_ms}{readings}\n".encode("ascii")
-
-
-def _bytes_of(cell: Cell) -> bytes:
-    if cell is None:
-        return b"n;"
-    if isinstance(cell, int):
-        return b"i%d;" % cell
-    if isinstance(cell, float):
-        return b"f" + struct.pack(">d", cell).hex().encode("ascii") + b";"
-    if isinstance(cell, str):
-        text = cell.encode("utf-8")
-        return b"t%d:%b;" % (len(text), text)
-    return b"b%d:%b;" % (len(cell), cell)

@@ -19,9 +19,11 @@ from logger.domain.record import (
     Statement,
 )
 from logger.domain.sample import RawSample
+from logger.domain.seal import ChainHead, JointSeal
 from logger.errors import InputError
-from logger.store import reading
+from logger.store import reading, seals
 from logger.store.connection import open_for_reading, store_errors
+from logger.store.sealed import SealedJoint
 
 
 class Reader:
@@ -97,6 +99,21 @@ class Reader:
         """Return the statements about a joint, or with None those about no joint, in the order stored."""
         with self._state() as connection:
             return reading.statements_of(connection, joint_uuid)
+
+    def chain_head(self) -> ChainHead | None:
+        """Return the latest link of the record's own chain, None where nothing was ever sealed."""
+        with self._state() as connection:
+            return seals.chain_head(connection)
+
+    def seal_of(self, joint_uuid: str) -> JointSeal:
+        """Return how far a joint is sealed; nothing is verified by it."""
+        with self._state() as connection:
+            return seals.seal_of(connection, joint_uuid)
+
+    def sealed_joint(self, joint_uuid: str) -> str:
+        """Return the file of a sealed joint, for a bundle. Raises StoreError when it is open or not there."""
+        with self._state() as connection:
+            return SealedJoint.of(connection, joint_uuid).text()
 
     def open_joints(self) -> list[OpenJoint]:
         """Return the joints without an end, oldest first: what a start after a kill has to decide on."""

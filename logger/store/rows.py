@@ -20,6 +20,7 @@ from logger.domain.record import (
 )
 from logger.domain.sample import RawSample
 from logger.store import block
+from logger.store.evidence import canonical_json
 
 
 def insert_run(connection: apsw.Connection, run: RecorderRun) -> int:
@@ -102,11 +103,6 @@ def insert_statement(connection: apsw.Connection, statement: Statement, seq: int
             statement.at_s, *_stamp(statement.at), canonical_json(statement.body),
         ),
     )  # fmt: skip
-
-
-def canonical_json(value: object) -> str:
-    """Return the one text of a JSON value: keys sorted, nothing between the parts, no NaN."""
-    return json.dumps(value, ensure_ascii=False, sort_keys=True, separators=(",", ":"), allow_nan=False)
 
 
 def insert_event(

@@ -1,0 +1,199 @@
+"""Verify Beadwatch records (SQLite) and files of sealed joints (JSON) without Beadwatch; it only reads.
+
+Needs Python 3.11 and `cryptography`; record-format.md explains each step. Exit status 0: no fault, 1: faults.
+"""
+# fmt: off
+# ruff: noqa: B905, S608, T201
+
+import argparse
+import base64
+import hashlib
+import itertools
+import json
+import lzma
+import sqlite3
+from pathlib import Path
+
+from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
+
+LOCAL = {"joint_id", "run_id", "event_id", "off_id", "joint_uuid", "chain", "data"}  # no evidence
+RECORDER = ("migration ORDER BY number", "recorder_run ORDER BY run_id", "recorder_run_end ORDER BY run_id",
+            "recorder_off ORDER BY off_id", "event WHERE joint_uuid IS NULL ORDER BY event_id")
+JOINT = ("joint JOIN recorder_run USING (run_id) WHERE uuid = :uuid", "claim WHERE joint_uuid = :uuid",
+         "event WHERE joint_uuid = :uuid ORDER BY event_id", "phase WHERE joint_uuid = :uuid ORDER BY phase",
+         "joint_block WHERE joint_uuid = :uuid ORDER BY seq", "verdict WHERE joint_uuid = :uuid",
+         "finding WHERE joint_uuid = :uuid ORDER BY seq",
+         "joint_end JOIN recorder_run USING (run_id) WHERE joint_uuid = :uuid")
+STATEMENT = "statement WHERE joint_uuid = :uuid AND chain = :chain ORDER BY seq"
+canonical = json.JSONEncoder(ensure_ascii=False, sort_keys=True, separators=(",", ":")).encode
+faults, notes, trusted, wanted, hash_at, uses_of_key = [], [], set(), set(), {}, {}
+
+
+def sha(data):
+    return hashlib.sha256(data).hexdigest()
+
+
+def lines(block):
+    """Yield the line that stands for each sample of a block's canonical bytes."""
+    source = iter(block)
+
+    def u():
+        value = shift = 0
+        for byte in source:
+            value, shift = value | (byte & 127) << shift, shift + 7
+            if byte < 128:
+                return value
+        raise ValueError("cut short")
+
+    def z():
+        value = u()
+        return -(value + 1 >> 1) if value & 1 else value >> 1
+
+    if count := u():
+        names = [bytes(itertools.islice(source, u())).decode("ascii") for _ in range(u())]
+        shapes = [[names[u()] for _ in range(u())] for _ in range(u())]
+        first, period = z(), z()
+        shape_of = [shapes[u()] for _ in range(count)]
+        times = list(itertools.accumulate((period + z() for _ in range(count - 1)), initial=first))
+        halves = [z() for _ in range(count)]
+        read = ((name, sum(shape.count(name) for shape in shape_of)) for name in names)
+        raws = {name: iter([*itertools.accumulate(z() for _ in range(size))]) for name, size in read}
+        for time, half, shape in zip(times, halves, shape_of):
+            yield (f"{time} {half}" + "".join(f" {n}={next(raws[n])}" for n in shape) + "\n").encode()
+
+
+def check_scope(where, uuid, doc):
+    """Check links, rows and samples about one joint, or with an empty uuid about none."""
+    rows, said, chains = doc["rows"], doc["statements"], {}
+    if rows.get("joint_end") and [*map(sha, doc["blocks"])] != [row[5] for row in rows["joint_block"]]:
+        raise ValueError("the samples do not meet their hash")
+    for chain, seq, text, signature in doc["links"]:
+        body, links = json.loads(text), chains.setdefault(chain, [])
+        public = bytes.fromhex(body["key"])
+        Ed25519PublicKey.from_public_bytes(public).verify(signature, text.encode())
+        if trusted and sha(public)[:32] not in trusted:
+            faults.append(f"{where}: link {seq} is signed by {sha(public)[:32]}, a key that was not given")
+        place = (body["chain"], body["seq"], body["joint"], body["v"], body["joint_previous"])
+        if place != (chain, seq, uuid, 1, links[-1]["hash"] if links else ""):
+            faults.append(f"{where}: link {seq} was signed for another place, or one before it is missing")
+        uses_of_key.setdefault(sha(public)[:32], set()).add(body["use"])
+        hash_at[f"{chain}:{seq}"] = body["hash"] = sha(text.encode())
+        links.append(body)
+    homes = [links for links in chains.values() if links[0]["kind"] == ("open" if uuid else "genesis")]
+    if len(homes) != 1 or said.keys() - chains:
+        faults.append(f"{where}: not sealed")
+    for chain, links in chains.items():
+        rows["statement"], named = said.get(chain, []), {"statement"}.union(*(link["rows"] for link in links))
+        unsealed = faults if any(link["kind"] == "end" for link in links) else notes
+        for table in rows if links in homes else named:
+            check_rows(f"{where}: {table}", links, table, rows[table], unsealed)
+        if uuid and links in homes:
+            is_live = [*rows["joint"][0][11:13]] == ["live", 1.0]
+            if any(link["use"] != ("live" if is_live else "demonstration") for link in links):
+                faults.append(f"{where}: the key is not one for this origin and time scale")
+            check_samples(where, links, itertools.chain.from_iterable(map(lines, doc["blocks"])), unsealed)
+
+
+def check_rows(where, links, table, rows, unsealed):
+    done = links[0].get("before", {}).get(table, 0)
+    for link in (link for link in links if table in link["rows"]):
+        since, to, known = link["rows"][table]
+        if since != done or to > len(rows) or sha(canonical(rows[since:to]).encode()) != known:
+            faults.append(f"{where}: not what link {link['seq']} sealed")
+        done = to
+    if len(rows) != done:
+        (unsealed if table == "event" else faults).append(f"{where}: {done} of {len(rows)} rows are sealed")
+
+
+def check_samples(where, links, rest, unsealed):
+    running, count = hashlib.sha256(), 0
+    for link in (link for link in links if "samples" in link):
+        for line in itertools.islice(rest, link["samples"][0] - count):
+            running.update(line)
+            count += 1
+        if [count, running.hexdigest()] != link["samples"]:
+            faults.append(f"{where}: the samples are not what link {link['seq']} sealed")
+    if left := sum(1 for _ in rest):
+        unsealed.append(f"{where}: {left} samples are not sealed")
+
+
+def check_sealed(path):
+    doc = json.loads(text := path.read_bytes().decode())
+    read = {"blocks": [base64.b64decode(data, validate=True) for data in doc["blocks"]],
+            "links": [(*link, bytes.fromhex(signature)) for *link, signature in doc["links"]]}
+    form = {"blocks": [base64.b64encode(data).decode() for data in read["blocks"]],
+            "links": [(*link, signature.hex()) for *link, signature in read["links"]],
+            "schema": "beadwatch.sealed-joint/1", **{k: doc[k] for k in ("rows", "statements", "uuid")}}
+    if canonical(form) + "\n" != text:
+        raise ValueError("bytes were changed")
+    if set(doc["rows"]) != {source.split()[0] for source in JOINT} or not doc["rows"]["joint_end"]:
+        raise ValueError("not a sealed joint")
+    check_scope(path, doc["uuid"], doc | read)
+
+
+def check_record(path):
+    db = sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)
+    db.row_factory = lambda _, row: row[0] if len(row) == 1 else row
+
+    def rows(source, uuid, chain=""):
+        cursor = db.execute(f"SELECT * FROM {source}", {"uuid": uuid, "chain": chain})
+        kept = [k for k, column in enumerate(cursor.description) if column[0] not in LOCAL]
+        return [tuple(row[k] for k in kept) for row in cursor]
+
+    def column(query, *values):
+        return list(db.execute(f"SELECT {query}", values))
+
+    (own,), before, uuids, imported = column("chain FROM chain"), "", {""}, {}
+    for number, text in enumerate(column("body FROM link WHERE chain = ? ORDER BY seq", own), 1):
+        link = json.loads(text)
+        if (link["seq"], link["previous"]) != (number, before):
+            faults.append(f"{path}: a link is missing or moved before link {link['seq']}")
+        before = sha(text.encode())
+        uuids.update(link.get("unsealed", ()))
+        imported.update(link.get("imported", {}))
+    for table in ("link", "statement", "journal", *(source.split()[0] for source in JOINT[1:])):
+        uuids.update(column(f"DISTINCT coalesce(joint_uuid, '') FROM {table}"))
+    wanted.update(itertools.chain.from_iterable(imported.values()))
+    for uuid in uuids.union(imported, column("uuid FROM joint")):
+        doc = {"rows": {source.split()[0]: rows(source, uuid) for source in (JOINT if uuid else RECORDER)}}
+        table, read = ("joint_block", lzma.decompress) if doc["rows"].get("joint_end") else ("journal", bytes)
+        doc["blocks"] = [*map(read, column(f"data FROM {table} WHERE joint_uuid = ? ORDER BY seq", uuid))]
+        doc["links"] = column("chain, seq, body, signature FROM link WHERE joint_uuid = ? ORDER BY seq", uuid)
+        if any(link[0] != own for link in doc["links"]) and uuid not in imported:
+            faults.append(f"{path}: {uuid} is of another record and was not imported")
+        said = column("DISTINCT chain FROM statement WHERE joint_uuid = ?", uuid)
+        doc["statements"] = {chain: rows(STATEMENT, uuid, chain) for chain in said}
+        check_scope(f"{path}: {uuid or 'recorder'}", uuid, doc)
+    if column("integrity_check FROM pragma_integrity_check") != ["ok"]:
+        faults.append(f"{path}: SQLite finds the file damaged")
+
+
+def verify(paths, keys=(), heads=()):
+    """Return the faults, and what is no fault; `uses_of_key` has the keys that signed."""
+    for known in (faults, notes, trusted, wanted, hash_at, uses_of_key):
+        known.clear()
+    trusted.update(key.replace("-", "").lower() for key in keys)
+    wanted.update(heads)
+    for path in paths:
+        try:
+            (check_record if path.read_bytes().startswith(b"SQLite format 3") else check_sealed)(path)
+        except Exception as error:  # whatever a damaged file leads to is a fault of that file
+            faults.append(f"{path}: damaged ({type(error).__name__} {error})")
+    faults.extend(f"{h} is not in what was checked" for h in wanted if hash_at.get(h[:-65]) != h[-64:])
+    faults.extend(f"key {k} signs live and demonstration" for k in uses_of_key if len(uses_of_key[k]) > 1)
+    return faults, notes
+
+
+if __name__ == "__main__":
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("paths", nargs="+", type=Path, metavar="FILE")
+    for name, meant in ("--key", "fingerprint that may sign"), ("--head", "published CHAIN:SEQ:HASH"):
+        parser.add_argument(name, action="append", default=[], help=meant)
+    asked = parser.parse_args()
+    verify(asked.paths, asked.key, asked.head)
+    print(*faults, *notes, "FAULTS" if faults else "no fault", "signed by:", *uses_of_key, sep="\n")
+    if not asked.key:
+        print("Without --key: whoever signs everything anew with a key of his own is not found out.")
+    if not asked.head:
+        print("Without --head: a record cut off at its end, or put back as a whole, is not found out.")
+    raise SystemExit(bool(faults))
