@@ -7,12 +7,16 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import uvicorn
-from fastapi import FastAPI
+from starlette.types import ASGIApp
 
 from logger.errors import DeviceError, InputError
 
 PATH_LIMIT = 107
 """Bytes that the kernel allows for the path of a Unix socket."""
+PING_EVERY_S = 15.0
+"""A viewer that does not answer within as long again has gone."""
+LARGEST_SAID = 4096
+"""Bytes of a message from a viewer; none is listened to."""
 
 
 def bind(path: Path) -> socket.socket:
@@ -50,7 +54,19 @@ class ApiServer(uvicorn.Server):
         yield
 
 
-def server_of(app: FastAPI) -> ApiServer:
+def server_of(app: ASGIApp, tls_cert: Path | None = None, tls_key: Path | None = None) -> ApiServer:
     """Make a quiet server for one process; `should_exit` stops it."""
-    config = uvicorn.Config(app, log_config=None, access_log=False, lifespan="off", ws="none")
+    config = uvicorn.Config(
+        app,
+        log_config=None,
+        access_log=False,
+        lifespan="off",
+        ws="websockets-sansio",
+        ws_ping_interval=PING_EVERY_S,
+        ws_ping_timeout=PING_EVERY_S,
+        ws_max_size=LARGEST_SAID,
+        ws_per_message_deflate=False,
+        ssl_certfile=tls_cert,
+        ssl_keyfile=tls_key,
+    )
     return ApiServer(config)

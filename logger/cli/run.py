@@ -11,6 +11,7 @@ from logger.cli.console import say
 from logger.cli.places import default_socket, default_store
 from logger.daemon.run import RunOptions
 from logger.daemon.run import run as run_recorder
+from logger.domain.listen import ListenOptions
 
 
 def run(
@@ -20,6 +21,12 @@ def run(
     ] = None,
     store: Annotated[Path | None, typer.Option(help="The record.")] = None,
     socket: Annotated[Path | None, typer.Option(help="The local socket.")] = None,
+    listen: Annotated[
+        str, typer.Option(metavar="HOST:PORT", help="Reach it over TCP too: needs a token file.")
+    ] = "",
+    token_file: Annotated[str, typer.Option(help="Holds the token; mode 600.")] = "",
+    tls_cert: Annotated[str, typer.Option(help="Needed for an address on the network.")] = "",
+    tls_key: Annotated[str, typer.Option(help="Key of the certificate.")] = "",
     time_scale: Annotated[
         float, typer.Option(min=0.1, max=200.0, help="Demonstration only: clock seconds per real second.")
     ] = 1.0,
@@ -32,6 +39,15 @@ def run(
         store=store or default_store(),
         socket=socket or default_socket(),
         time_scale=time_scale,
+        listen=_listen_options(listen, token_file, tls_cert, tls_key),
     )
     say(f"recording into {options.store}, listening on {options.socket}")
     asyncio.run(run_recorder(options))
+
+
+def _listen_options(listen: str, token_file: str, tls_cert: str, tls_key: str) -> ListenOptions | None:
+    if not listen:
+        if token_file or tls_cert or tls_key:
+            raise typer.BadParameter("--token-file, --tls-cert and --tls-key belong to --listen")
+        return None
+    return ListenOptions(address=listen, token_file=token_file, tls_cert=tls_cert, tls_key=tls_key)

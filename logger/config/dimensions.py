@@ -90,6 +90,10 @@ class DimensionTable:
             return tuple(round(inch * _MM_PER_INCH, 9) for inch in self._file.nominal_in.values())
         return self._file.outside_diameters_mm
 
+    def nominal_sizes(self) -> tuple[str, ...]:
+        """Return the nominal sizes of an inch table; a metric one has none."""
+        return tuple(self._file.nominal_in)
+
     def _size(self, outside_diameter_mm: float) -> str:
         if self.is_inch:
             for size, inch in self._file.nominal_in.items():

@@ -29,6 +29,7 @@ from logger.domain.bus import (
     UnitTiming,
 )
 from logger.domain.channel import Quantity
+from logger.domain.listen import ListenOptions
 from logger.domain.rig import Origin, Rig
 
 
@@ -81,7 +82,17 @@ class _Reader:
             accumulator=file.accumulator,
             power_pack_serial=file.power_pack_serial,
         )
-        return Installation(rig=rig, buses=buses, bindings=bindings)
+        return Installation(rig=rig, buses=buses, bindings=bindings, listen=self._listen())
+
+    def _listen(self) -> ListenOptions | None:
+        table = self._file.api
+        if table is None:
+            return None
+        paths = {
+            key: str(self._folder / path) if path else ""
+            for key, path in table.model_dump(exclude={"listen"}).items()
+        }
+        return ListenOptions(address=table.listen, **paths)
 
     def _origin(self, buses: tuple[Bus, ...]) -> Origin:
         replayed = all(isinstance(bus, ReplayBus) for bus in buses)

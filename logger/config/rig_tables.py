@@ -166,6 +166,17 @@ class ChannelTable(PointTable):
     sensor: SensorTable = SensorTable()
 
 
+class ApiTable(FileModel):
+    """`[api]`: a link over TCP beside the local socket; an address on the network needs TLS too."""
+
+    listen: Name
+    """HOST:PORT, such as "127.0.0.1:8720"."""
+    token_file: Name
+    """Holds the token that viewers send; nobody else may read it. Paths are relative to this file."""
+    tls_cert: str = ""
+    tls_key: str = ""
+
+
 class RigFile(FileModel):
     """The keys of RIG.toml, format 1."""
 
@@ -188,5 +199,6 @@ class RigFile(FileModel):
     power_pack_serial: str = ""
     """Of the power pack; `serial` is the carriage's."""
     origin: Origin | None = None
+    api: ApiTable | None = None
     bus: dict[Name, BusTable] = Field(min_length=1)
     channel: dict[Quantity, ChannelTable] = Field(min_length=1)

@@ -12,13 +12,19 @@ from typing import Any
 from logger import __version__
 from logger.acquire.poller import Poller
 from logger.api.app import app_of
-from logger.api.socket import bind, server_of
+from logger.api.listen import listen
+from logger.api.serving import serve
+from logger.api.socket import bind
 from logger.config.rig_file import rig_of
 from logger.config.toml_file import read_document
+from logger.daemon.archive import Archive
 from logger.daemon.clock import MachineClock, boot_id
+from logger.daemon.desk import Desk
 from logger.daemon.joint_files import planned_joint
 from logger.daemon.recorder import Recorder
 from logger.daemon.recovery import Found, interrupt, may_resume
+from logger.daemon.view import View
+from logger.domain.listen import ListenOptions
 from logger.domain.record import RecorderOff, RecorderRun
 from logger.errors import BeadwatchError
 from logger.store.reader import Reader
@@ -38,6 +44,8 @@ class RunOptions:
     store: Path
     socket: Path
     time_scale: float = 1.0
+    listen: ListenOptions | None = None
+    """Governs over `[api]` of the rig file."""
 
 
 async def run(options: RunOptions) -> None:
@@ -49,6 +57,8 @@ async def run(options: RunOptions) -> None:
         # Refused before anything is opened: a start that fails leaves no trace in the record.
         planned_joint(joint_text, str(options.joint_file), installation.rig)
     clock = MachineClock(options.time_scale)
+    asked = options.listen or installation.listen
+    listening = None if asked is None else listen(asked)
     listener = bind(options.socket)
     options.store.parent.mkdir(parents=True, exist_ok=True)
     try:
@@ -58,8 +68,10 @@ async def run(options: RunOptions) -> None:
         await _begin(options.store, writer, clock, recorder)
         if joint_text is not None and recorder.state().joint_uuid is None:
             await recorder.start_joint(joint_text, str(options.joint_file))
-        server = server_of(app_of(recorder, __version__))
-        await _serve(poller, server.serve(sockets=[listener]), writer, clock)
+        archive = Archive(options.store)
+        desk = Desk(recorder, installation.rig, archive, writer, clock)
+        app = app_of(View(recorder), desk, archive, __version__)
+        await _serve(poller, serve(app, listener, listening), writer, clock)
         await recorder.settled()
         with contextlib.suppress(BeadwatchError):
             await asyncio.to_thread(writer.end_run, clock.stamp(), "stopped")

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from logger.domain.channel import Channel
+from logger.domain.listen import ListenOptions
 from logger.domain.rig import Rig
 
 
@@ -180,8 +181,9 @@ class Binding:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Installation:
-    """A rig with its wiring: what the poller needs to start."""
+    """A rig with its wiring: what the poller needs to start, and where else than locally it is reached."""
 
     rig: Rig
     buses: tuple[Bus, ...]
     bindings: tuple[Binding, ...]
+    listen: ListenOptions | None = None

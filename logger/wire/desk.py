@@ -1,6 +1,7 @@
 """What people say about a joint: bodies of the commands, and the statements as they are kept.
 
-Quantities are text with a unit ("0.3 mm", "18 degC", "150 psi"); the record keeps the text and its value.
+Quantities are text with a unit ("0.3 mm", "18 degC", "150 psi"); the record keeps their value in the unit of
+its name.
 """
 
 from typing import Annotated, Any, Literal
@@ -171,6 +172,7 @@ class CheckModel(WireModel):
     source: str
     mark: str
     cautions: tuple[str, ...]
+    """Codes; a screen shows their text beside the item."""
     said: StatementModel | None
 
 
