@@ -7,18 +7,23 @@ from typing import Annotated
 import typer
 
 from logger import __version__
+from logger.cli.check import check
 from logger.cli.console import out, say
 from logger.cli.demo import demo
 from logger.cli.exit_codes import ExitCode, exit_code_for
 from logger.cli.export import export
+from logger.cli.init import init
 from logger.cli.joints import app as joints_app
 from logger.cli.judge import judge, rejudge
 from logger.cli.live import abort, start, state
 from logger.cli.monitor import monitor
 from logger.cli.plan import plan
+from logger.cli.ports import ports
+from logger.cli.probe import probe
 from logger.cli.procedures import app as procedures_app
 from logger.cli.report import report
 from logger.cli.run import run
+from logger.cli.scan import scan
 from logger.cli.trend import trend
 from logger.errors import BeadwatchError, ProcedureRefusal
 from logger.wording.refusals import refusal_text
@@ -42,6 +47,11 @@ app.command()(demo)
 app.command()(report)
 app.command()(export)
 app.command()(trend)
+app.command()(ports)
+app.command()(scan)
+app.command()(probe)
+app.command()(check)
+app.command()(init)
 app.add_typer(joints_app)
 app.add_typer(procedures_app)
 

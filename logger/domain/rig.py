@@ -30,10 +30,10 @@ class Rig:
     """One rig. `piston_area_mm2` is None where joint.toml has to give it.
 
     `relief_pressure_bar` is the setting of the relief valve and `gauge_span_bar` the span of the pressure
-    transmitter or dial; None where the rig file says neither. `check_valve` says whether anything can shut the
-    gauge off from the cylinders (a check or shut-off valve, couplings that are parted in cooling), None where
-    nobody declared it; so does `accumulator` for one in the circuit. `serial` is the carriage's, the power pack
-    has its own: one pack may serve two carriages.
+    transmitter or dial; None where the rig file says neither. `check_valve` says whether anything can shut
+    the gauge off from the cylinders (a check or shut-off valve, couplings that are parted in cooling), None
+    where nobody declared it; so does `accumulator` for one in the circuit. `serial` is the carriage's, the
+    power pack has its own: one pack may serve two carriages.
     """
 
     name: str

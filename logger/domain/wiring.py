@@ -1,0 +1,95 @@
+"""What a rig file allows and a person should still look at: remarks on its wiring, no errors. Pure."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from enum import StrEnum
+from itertools import combinations
+
+from logger.domain.bus import Binding, Installation, ModbusPoint, ModbusRtuBus
+from logger.domain.channel import WORDS_OF, Channel, DataType, Quantity
+from logger.domain.rig import GaugeSide
+
+
+class WiringCode(StrEnum):
+    """Parameters beside each; `channel` throughout."""
+
+    SHARED_REGISTERS = "wiring.shared_registers"
+    """other: both read the same registers"""
+    PARTLY_SHARED = "wiring.partly_shared"
+    """other: a number of one begins within a number of the other"""
+    NO_UNCERTAINTY = "wiring.no_uncertainty"
+    NO_RANGE = "wiring.no_range"
+    """A broken wire would pass for a value."""
+    CALIBRATION_OVERDUE = "wiring.calibration_overdue"
+    """due"""
+    NO_SENSOR_SERIAL = "wiring.no_sensor_serial"
+    SLOW_UNIT = "wiring.slow_unit"
+    """latency_s, period_s: a device may take longer than the time between its polls"""
+    GAUGE_SIDE_UNKNOWN = "wiring.gauge_side_unknown"
+    NO_PISTON_AREA = "wiring.no_piston_area"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WiringRemark:
+    code: WiringCode
+    channel: str = ""
+    other: str = ""
+    figures: tuple[float, ...] = ()
+    due: str = ""
+
+
+def wiring_remarks(installation: Installation, today: str) -> tuple[WiringRemark, ...]:
+    """Return all remarks; `today` is an ISO date."""
+    rig = installation.rig
+    remarks = [remark for pair in combinations(installation.bindings, 2) for remark in _shared(*pair)]
+    for binding in installation.bindings:
+        remarks += _of_channel(binding.channel, today)
+        remarks += _of_latency(installation, binding)
+    if rig.gauge_side is GaugeSide.UNKNOWN:
+        remarks.append(WiringRemark(code=WiringCode.GAUGE_SIDE_UNKNOWN))
+    if rig.piston_area_mm2 is None:
+        remarks.append(WiringRemark(code=WiringCode.NO_PISTON_AREA))
+    return tuple(remarks)
+
+
+def _shared(one: Binding, other: Binding) -> Iterator[WiringRemark]:
+    a, b = one.point, other.point
+    if not (isinstance(a, ModbusPoint) and isinstance(b, ModbusPoint) and one.bus == other.bus):
+        return
+    if (a.unit_id, a.table) != (b.unit_id, b.table):
+        return
+    first, second = _span(one, a), _span(other, b)
+    if first[0] >= second[1] or second[0] >= first[1]:
+        return
+    if one.channel.scaling.bits != other.channel.scaling.bits:
+        return
+    code = WiringCode.SHARED_REGISTERS if first == second else WiringCode.PARTLY_SHARED
+    yield WiringRemark(code=code, channel=one.channel.quantity, other=other.channel.quantity)
+
+
+def _span(binding: Binding, point: ModbusPoint) -> tuple[int, int]:
+    return point.address, point.address + (WORDS_OF[binding.channel.scaling.data_type] or 1)
+
+
+def _of_channel(channel: Channel, today: str) -> Iterator[WiringRemark]:
+    name = channel.quantity
+    is_switch = name is Quantity.PLATE_IN or channel.scaling.data_type is DataType.COUNT
+    if channel.standard_uncertainty is None and name is not Quantity.PLATE_IN:
+        yield WiringRemark(code=WiringCode.NO_UNCERTAINTY, channel=name)
+    if channel.loop is None and channel.valid_min is None and not is_switch:
+        yield WiringRemark(code=WiringCode.NO_RANGE, channel=name)
+    if channel.calibration_due and channel.calibration_due < today:
+        yield WiringRemark(code=WiringCode.CALIBRATION_OVERDUE, channel=name, due=channel.calibration_due)
+    if not channel.sensor_serial and name is not Quantity.PLATE_IN:
+        yield WiringRemark(code=WiringCode.NO_SENSOR_SERIAL, channel=name)
+
+
+def _of_latency(installation: Installation, binding: Binding) -> Iterator[WiringRemark]:
+    bus = next(bus for bus in installation.buses if bus.name == binding.bus)
+    if isinstance(bus, ModbusRtuBus) and isinstance(binding.point, ModbusPoint):
+        latency_s = bus.timing_of(binding.point.unit_id).worst_latency_s
+        period_s = 1 / binding.channel.rate_hz
+        if latency_s > period_s:
+            yield WiringRemark(
+                code=WiringCode.SLOW_UNIT, channel=binding.channel.quantity, figures=(latency_s, period_s)
+            )

@@ -1,0 +1,144 @@
+"""What `check` says of a rig file, and of a rig that it watched."""
+
+from collections.abc import Iterable, Sequence
+
+from logger.domain.bus import Binding, LineField, ModbusPoint, Point
+from logger.domain.bus_load import BusLoad
+from logger.domain.channel import FLOATS, UNIT_OF, Channel, DataType, Quality
+from logger.domain.live_check import ChannelCheck, LinkCheck, ShortestLimit
+from logger.domain.measurement import VISIBLE_SIGMAS
+from logger.domain.wiring import WiringCode, WiringRemark
+
+_REMARKS = {
+    WiringCode.SHARED_REGISTERS: "{channel} and {other} read the same registers",
+    WiringCode.PARTLY_SHARED: "{channel} and {other} overlap: a number of one begins within one of the other",
+    WiringCode.NO_UNCERTAINTY: "{channel}: no uncertainty is declared, so its limits cannot be decided",
+    WiringCode.NO_RANGE: "{channel}: neither valid nor a 4-20 mA signal: a broken wire passes for a value",
+    WiringCode.CALIBRATION_OVERDUE: "{channel}: calibration was due on {due}",
+    WiringCode.NO_SENSOR_SERIAL: "{channel}: the sensor's serial is not given",
+    WiringCode.SLOW_UNIT: "{channel}: its device may take {0:g} s to answer, its polls are {1:g} s apart",
+    WiringCode.GAUGE_SIDE_UNKNOWN: "gauge_side is unknown: whether opening strokes show is left open",
+    WiringCode.NO_PISTON_AREA: "no cylinder_area and no [cylinders]: each joint has to give the area",
+}
+_QUALITIES = {
+    Quality.NOT_A_NUMBER: "not a number",
+    Quality.OUT_OF_RANGE: "outside its valid range",
+    Quality.LOOP_LOW: "loop at 3.6 mA or less: broken wire?",
+    Quality.LOOP_HIGH: "loop at 21 mA or more: over-range or short circuit",
+    Quality.TOO_FAST: "faster than max_change_per_s",
+    Quality.STUCK: "stuck",
+    Quality.DISAGREES: "disagrees with the second sensor",
+}
+
+
+def channel_lines(bindings: Iterable[Binding]) -> list[str]:
+    """Return a line per channel: where it is read, how, and what is declared of it."""
+    lines = []
+    for binding in bindings:
+        channel, unit = binding.channel, _unit(binding.channel)
+        kind = "" if channel.scaling.data_type is DataType.COUNT else f" {channel.scaling.data_type}"
+        parts = [f"{channel.quantity:<20}{binding.bus} {_place(binding.point)}{kind}, {channel.rate_hz:g} Hz"]
+        if channel.loop is not None:
+            parts.append(f"4-20 mA is {channel.loop.at_4_mA:g} to {channel.loop.at_20_mA:g}{unit}")
+        if channel.valid_min is not None and channel.valid_max is not None:
+            parts.append(f"valid {channel.valid_min:g} to {channel.valid_max:g}{unit}")
+        if channel.scaling.data_type not in FLOATS:
+            parts.append(f"step {channel.resolution:.4g}{unit}")
+        if channel.standard_uncertainty is not None:
+            parts.append(f"standard uncertainty {channel.standard_uncertainty:.3g}{unit}")
+        lines.append(", ".join(parts))
+    return lines
+
+
+def _place(point: Point) -> str:
+    if isinstance(point, ModbusPoint):
+        return f"unit {point.unit_id} {point.table} {point.address}"
+    return f'field "{point.group}"' if isinstance(point, LineField) else f'column "{point.column}"'
+
+
+def _unit(channel: Channel) -> str:
+    unit = UNIT_OF[channel.quantity]
+    return "" if unit == "1" else f" {unit}"
+
+
+def load_lines(loads: Iterable[BusLoad]) -> list[str]:
+    """Return the load table: each request's share of its bus's time, by the serial timing formula."""
+    lines = []
+    for load in loads:
+        if any(request.time_s is None for request in load.requests):
+            lines.append(f"{load.bus} ({load.form}): no formula bounds TCP; --live measures it")
+        elif load.requests:
+            lines.append(
+                f"{load.bus} ({load.form}): {100 * load.share:.1f} % of the bus time; each request leaves "
+                f"{1000 * load.room_s:.0f} ms for its device to begin the answer"
+            )
+        for request in load.requests:
+            what = "bits" if request.table.holds_bits else "registers"
+            where = f"unit {request.unit_id} {request.table} {request.address}, {request.count} {what}"
+            share = (
+                "" if request.time_s is None else f" x {1000 * request.time_s:.1f} ms = {request.share:.3f}"
+            )
+            lines.append(f"  {where:<38}{request.rate_hz:g}/s{share}")
+    return lines
+
+
+def remark_lines(remarks: Iterable[WiringRemark]) -> list[str]:
+    return [
+        _REMARKS[one.code].format(*one.figures, channel=one.channel, other=one.other, due=one.due)
+        for one in remarks
+    ]
+
+
+def limit_lines(limits: Sequence[ShortestLimit], rate_hz: float, *, is_measured: bool) -> list[str]:
+    """Say whether samples at this rate place the shortest limited durations of all procedures."""
+    how = "measured" if is_measured else "declared"
+    lines = []
+    for limit in limits:
+        guard_s = limit.guard_s(rate_hz)
+        verdict = "enough" if limit.is_enough(rate_hz) else "NOT ENOUGH"
+        lines.append(
+            f"{limit.phase.replace('_', ' ')} at most {limit.limit_s:.3g} s ({limit.procedure}, dn "
+            f"{limit.diameter_mm:g} SDR {limit.sdr:g}): at {rate_hz:.3g} Hz {how} the guard band is "
+            f"{guard_s:.2f} s: {verdict}"
+        )
+    return lines
+
+
+def link_lines(links: Iterable[LinkCheck]) -> list[str]:
+    """Return what each bus did: polls, latency, errors."""
+    lines = []
+    for link in links:
+        lines.append(
+            f"{link.bus}: {link.good} polls answered, {link.failed} failed, {link.missed} slots missed"
+        )
+        if link.latency_median_s is not None and link.latency_worst_s is not None:
+            lines.append(
+                f"  answer after {1000 * link.latency_median_s:.1f} ms in the middle, "
+                f"{1000 * link.latency_worst_s:.1f} ms at worst"
+            )
+        lines += [f"  {count} x {error}" for error, count in link.errors]
+    return lines
+
+
+def signal_lines(checks: Iterable[ChannelCheck]) -> list[str]:
+    """Return what each channel showed."""
+    lines = []
+    for check in checks:
+        channel, measure, unit = check.channel, check.measure, _unit(check.channel)
+        if measure.rate_hz is None or measure.mean is None:
+            lines.append(
+                f"{channel.quantity}: only {measure.samples} usable samples, NOT ENOUGH to say anything"
+            )
+        else:
+            lines.append(
+                f"{channel.quantity}: {measure.mean:.4g}{unit}, {measure.rate_hz:.2f} Hz of "
+                f"{channel.rate_hz:g}, longest gap {measure.longest_gap_s:.2f} s"
+            )
+            seen = measure.effective_resolution(channel.resolution)
+            step = "none seen" if measure.step is None else f"{measure.step:.3g}{unit}"
+            lines.append(
+                f"  noise {measure.noise:.3g}{unit}, ripple {measure.ripple:.3g}{unit}, step {step}; an edge "
+                f"shows from {seen:.3g}{unit} on ({VISIBLE_SIGMAS:g} standard deviations or one step)"
+            )
+        lines += [f"  {count} readings not used: {_QUALITIES[quality]}" for quality, count in check.marks]
+    return lines
