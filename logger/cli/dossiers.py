@@ -20,7 +20,8 @@ def dossier_of(reader: Reader, record: JointRecord, *, with_samples: bool = True
     Raises InputError when its rig text cannot be read by this version.
     """
     uuid, text = record.header.uuid, record.judgement_text
-    rig = setting_of(record).rig or Rig(name="not known")
+    statements = reader.statements_of(uuid)
+    rig = setting_of(record, statements).rig or Rig(name="not known")
     raws = tuple(reader.samples(uuid)) if with_samples else ()
     return Dossier(
         record=record,
@@ -30,7 +31,7 @@ def dossier_of(reader: Reader, record: JointRecord, *, with_samples: bool = True
         raws=raws,
         samples=tuple(sample_of(raw, rig) for raw in raws),
         events=tuple(reader.events(uuid)),
-        statements=tuple(reader.statements_of(uuid)),
+        statements=tuple(statements),
     )
 
 

@@ -14,13 +14,14 @@ from logger.cli.exit_codes import ExitCode, exit_code_for
 from logger.cli.export import export
 from logger.cli.init import init
 from logger.cli.joints import app as joints_app
-from logger.cli.judge import judge, rejudge
+from logger.cli.judge import judge
 from logger.cli.live import abort, start, state
 from logger.cli.monitor import monitor
 from logger.cli.plan import plan
 from logger.cli.ports import ports
 from logger.cli.probe import probe
 from logger.cli.procedures import app as procedures_app
+from logger.cli.rejudge import rejudge
 from logger.cli.report import report
 from logger.cli.run import run
 from logger.cli.scan import scan

@@ -49,7 +49,12 @@ def query_of(
 
 
 def selected(
-    store: Path, joints: Sequence[str], query: JointQuery, *, everything: bool = False
+    store: Path,
+    joints: Sequence[str],
+    query: JointQuery,
+    *,
+    everything: bool = False,
+    attempt: int | None = None,
 ) -> list[JointRecord]:
     """Return the joints named, or those that meet the query, oldest first.
 
@@ -57,7 +62,7 @@ def selected(
     """
     if joints:
         with Reader(store) as reader:
-            return [reader.joint(joint) for joint in joints]
+            return [reader.joint(joint, attempt=attempt) for joint in joints]
     if query == JointQuery(limit=query.limit, order=query.order) and not everything:
         raise InputError("say which joints: numbers, a filter, or --all")
     return list(reversed(find_joints(store, query)))

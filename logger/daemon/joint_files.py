@@ -5,6 +5,7 @@ from collections.abc import Iterable
 from dataclasses import asdict, dataclass, replace
 
 from logger.config.folders import procedure_folders
+from logger.config.formula import nearest
 from logger.config.joint_file import joint_of, with_rig
 from logger.config.procedures import available_procedures
 from logger.config.rig_file import rig_of
@@ -58,6 +59,26 @@ def planned_again(planned: PlannedJoint | None, drag_bar: float, rig: Rig | None
     joint = replace(planned.joint, drag_pressure_bar=drag_bar)
     plan = compute_plan(joint, procedure)
     return replace(planned, joint=joint, plan=plan if rig is None else with_rig_remarks(plan, rig))
+
+
+def planned_under(
+    record: JointRecord, plan: JointPlan | None, rig: Rig | None, procedure_id: str
+) -> JointPlan:
+    """The plan of a stored joint under another procedure, with the drag that governs it.
+
+    Raises InputError for a joint without entry or a procedure that is not known, ProcedureRefusal where the
+    procedure does not cover the joint.
+    """
+    text = record.header.joint_toml
+    if text is None or plan is None:
+        raise InputError(f"joint {record.number or record.header.uuid} has no entry to plan from")
+    known = available_procedures(procedure_folders())
+    if procedure_id not in known:
+        hint = nearest(procedure_id, sorted(known))
+        raise InputError(f'unknown procedure "{procedure_id}"{hint}', key="--procedure")
+    joint = joint_of(text, "joint.toml", known)
+    joint = replace(joint, procedure=procedure_id, drag_pressure_bar=plan.drag_pressure_bar)
+    return compute_plan(joint if rig is None else with_rig(joint, rig), known[procedure_id])
 
 
 def resumed_plan(record: JointRecord, plan: JointPlan | None, rig: Rig | None) -> PlannedJoint | None:

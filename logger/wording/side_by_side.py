@@ -1,0 +1,37 @@
+"""A stored verdict beside one formed under other terms."""
+
+from dataclasses import dataclass
+
+from logger.domain.judgement import Judgement, Severity
+from logger.domain.record import JointRecord
+from logger.wording.events import VERDICT_NAMES
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Terms:
+    """What is judged otherwise than it was; the default is nothing."""
+
+    procedure: str = ""
+    pressure_offset_bar: float = 0.0
+    plain: bool = False
+
+
+def terms_text(terms: Terms) -> str:
+    """Say under which terms a curve is judged again."""
+    parts = []
+    if terms.procedure:
+        parts.append(f"under {terms.procedure}")
+    if terms.pressure_offset_bar:
+        parts.append(f"with {terms.pressure_offset_bar:+g} bar added to every pressure")
+    if terms.plain:
+        parts.append("compared plainly, without the declared uncertainties")
+    return "Judged again " + (", ".join(parts) if parts else "under the terms of the record")
+
+
+def comparison_text(record: JointRecord, judgement: Judgement) -> str:
+    """One line: the stored verdict first, it stays the verdict of the joint."""
+    stored = "none" if record.verdict is None else VERDICT_NAMES[record.verdict]
+    faults = sorted({f.code for f in judgement.findings if f.severity is Severity.FAULT})
+    codes = f" ({', '.join(faults)})" if faults else ""
+    name = f"{record.number or record.header.uuid[:8]}-{record.attempt}"
+    return f"{name:20} stored: {stored:16} again: {VERDICT_NAMES[judgement.verdict]}{codes}"
