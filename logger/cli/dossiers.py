@@ -32,6 +32,8 @@ def dossier_of(reader: Reader, record: JointRecord, *, with_samples: bool = True
         samples=tuple(sample_of(raw, rig) for raw in raws),
         events=tuple(reader.events(uuid)),
         statements=tuple(statements),
+        seal=reader.seal_of(uuid),
+        head=reader.chain_head(),
     )
 
 

@@ -124,6 +124,7 @@ def show(
     with Reader(store or default_store()) as reader:
         record = reader.joint(joint, attempt=attempt)
         events = reader.events(record.header.uuid)
+        statements = reader.statements_of(record.header.uuid)
     if json:
         out_text(record.judgement_text or "null\n")
         return
@@ -131,7 +132,7 @@ def show(
     if record.judgement_text is None:
         out(["Still open: no judgement yet."])
     else:
-        out(judgement_lines(judgement_from_json(record.judgement_text)))
+        out(judgement_lines(judgement_from_json(record.judgement_text), statements))
     out(["Events", *(f"  {(e.t_ms or 0) / 1000:9.2f} s  {e.kind} {e.code}" for e in events)])
 
 

@@ -17,7 +17,8 @@ from logger.export.curves import changeover_figure, joint_figure
 from logger.export.packing import file_name
 from logger.export.report_pdf import report_pdf
 from logger.store.reader import Reader
-from logger.wording.report_text import SealText, report_of
+from logger.wording.report_text import report_of
+from logger.wording.seal_text import seal_text
 
 
 def report(
@@ -46,7 +47,7 @@ def report_page(dossier: Dossier) -> bytes:
     whole = joint_figure("Pressure and plate temperature over the plan", dossier.samples, dossier.judgement)
     changeover = changeover_figure("From the end of the soak to joining", whole)
     figures = [whole] if changeover is None else [whole, changeover]
-    return report_pdf(report_of(dossier, figures, SealText(lines=("record unsealed",))))
+    return report_pdf(report_of(dossier, figures, seal_text(dossier.seal, dossier.head)))
 
 
 def hand_to_printer(page: bytes, title: str) -> None:

@@ -7,13 +7,15 @@ from logger.domain.judgement import Judgement
 from logger.domain.record import JointRecord, RecordEvent, Statement
 from logger.domain.rig import Rig
 from logger.domain.sample import RawSample, Sample
+from logger.domain.seal import ChainHead, JointSeal
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Dossier:
     """`joint` is None for one that nobody announced, `judgement` while it is open.
 
-    `samples` are `raws` scaled by `rig`, one for one. `statements` are in the order of the record.
+    `samples` are `raws` scaled by `rig`, one for one. `statements` are in the order of the record. `head` is
+    that of the record's chain when it was read.
     """
 
     record: JointRecord
@@ -24,3 +26,5 @@ class Dossier:
     samples: tuple[Sample, ...]
     events: tuple[RecordEvent, ...]
     statements: tuple[Statement, ...]
+    seal: JointSeal
+    head: ChainHead | None

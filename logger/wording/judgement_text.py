@@ -1,11 +1,13 @@
 """A judgement as lines of text: phases measured against plan, findings, verdict, what a curve cannot show."""
 
 import textwrap
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from logger.domain.joint_plan import JointPlan
 from logger.domain.judgement import Judgement, PhaseSpan, Severity
+from logger.domain.record import Statement
 from logger.domain.rig import Origin
+from logger.wording.acceptance import acceptance_rows
 from logger.wording.events import ORIGIN_NOTES, PHASE_NAMES, VERDICT_NAMES
 from logger.wording.findings import finding_text
 from logger.wording.measures_text import measures_lines
@@ -15,8 +17,8 @@ from logger.wording.reasons import information_text, reason_text, undecided_text
 CURVE_ONLY = "A curve cannot show dirt, touched faces, draught or moisture (so ASTM F3124, scope, seen)."
 
 
-def judgement_lines(judgement: Judgement) -> list[str]:
-    """Render a judgement, about 100 columns wide."""
+def judgement_lines(judgement: Judgement, statements: Sequence[Statement] = ()) -> list[str]:
+    """Render a judgement and what people said of the joint, about 100 columns wide."""
     lines = [f"Joint {judgement.joint or 'without a name'}"]
     note = ORIGIN_NOTES[judgement.origin]
     if note:
@@ -38,17 +40,18 @@ def judgement_lines(judgement: Judgement) -> list[str]:
         lines += measures_lines(judgement.measures)
     if judgement.other_joints:
         lines.append(f"Other heating cycles in this curve: {len(judgement.other_joints)}")
-    lines += verdict_lines(judgement)
+    lines += verdict_lines(judgement, statements)
     return lines
 
 
-def verdict_lines(judgement: Judgement) -> list[str]:
+def verdict_lines(judgement: Judgement, statements: Sequence[Statement] = ()) -> list[str]:
     """The three lines an inspector asks for; a missing one is said to be not done."""
     against = " (against unverified figures)" if judgement.unverified_limits else ""
+    lines: list[str] = []
+    for row in acceptance_rows(f"{VERDICT_NAMES[judgement.verdict]}{against}", statements):
+        lines += _wrapped(f"{row.label:13}{row.value}", " " * 13)
     return [
-        f"Curve        verdict of the recorded curve: {VERDICT_NAMES[judgement.verdict]}{against}",
-        "Preparation  not done: no checklist was recorded",
-        "Visual       not done: no examination of the joint was recorded",
+        *lines,
         CURVE_ONLY,
         *_wrapped(f"Decision rule: {judgement.decision_rule}.", "  "),
         "Beadwatch advises and records; it does not certify.",

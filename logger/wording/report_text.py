@@ -9,6 +9,7 @@ from logger.domain.figure import Figure
 from logger.domain.joint import PipeEnd
 from logger.domain.joint_plan import JointPlan, PlanStep
 from logger.domain.judgement import Judgement, PhaseSpan, Severity
+from logger.domain.measures import Measures, StepMeasures
 from logger.domain.phase import Phase
 from logger.domain.record import Stamp
 from logger.domain.report import JointReport, ReportTable
@@ -19,12 +20,14 @@ from logger.wording.events import ORIGIN_NOTES, PHASE_NAMES, VERDICT_NAMES
 from logger.wording.findings import finding_text
 from logger.wording.judgement_text import CURVE_ONLY
 from logger.wording.plan_text import band_text, duration_text
-from logger.wording.reasons import reason_text
+from logger.wording.reasons import information_text, reason_text, undecided_text
 from logger.wording.source_notes import SourceNotes
 
 UNVERIFIED = "against unverified figures"
-_PHASE_SHARES = (0.17, 0.12, 0.16, 0.25, 0.25, 0.05)
-_PHASE_HEADINGS = ("phase", "begins", "lasts", "time planned", "gauge planned", "src")
+_PHASE_SHARES = (0.12, 0.08, 0.12, 0.15, 0.16, 0.19, 0.13, 0.05)
+_PHASE_HEADINGS = (
+    "phase", "begins", "lasts", "time planned", "gauge planned", "gauge measured: mean", "interface", "src",
+)  # fmt: skip
 _CAUTIONS = (
     "Cautions for this work stand on the plan's card; local codes and licensed practice come before "
     "anything printed here. Beadwatch advises and records; it does not certify."
@@ -95,6 +98,8 @@ def _facts(dossier: Dossier) -> Iterator[SheetRow]:
         yield row("drag, confirmed", _measure(plan.drag_pressure_bar, "bar"))
         yield row("drag, from curve", _measure(judgement.drag_detected_bar if judgement else None, "bar"))
         yield row("ambient", _measure(plan.ambient_temperature_degC, "°C"))
+    if judgement is not None and judgement.measures is not None:
+        yield row("plate", _plate_text(judgement.measures))
     for channel in rig.channels:
         yield row(channel.quantity.replace("_", " "), _sensor_text(channel))
     if record.claim is not None:
@@ -105,6 +110,15 @@ def _facts(dossier: Dossier) -> Iterator[SheetRow]:
         yield row("follows attempt", record.previous_uuid)
     if record.end is not None:
         yield row("ended", " ".join(filter(None, (record.end.how, record.end.reason))))
+
+
+def _plate_text(measures: Measures) -> str:
+    plate = measures.plate
+    at_contact, least, at_removal = (
+        "not seen" if value is None else f"{value:.1f} °C"
+        for value in (plate.at_contact_degC, plate.least_degC, plate.at_removal_degC)
+    )
+    return f"{at_contact} at contact, {least} at least, {at_removal} at removal"
 
 
 def _measure(value: float | None, unit: str) -> str:
@@ -127,12 +141,12 @@ def _end_text(end: PipeEnd) -> str:
 
 
 def _phase_table(judgement: Judgement | None, notes: SourceNotes) -> ReportTable:
-    plan = judgement.plan if judgement else None
-    rows = tuple(_phase_row(span, plan, notes) for span in judgement.phases) if judgement else ()
+    rows = tuple(_phase_row(span, judgement, notes) for span in judgement.phases) if judgement else ()
     return ReportTable(headings=_PHASE_HEADINGS, shares=_PHASE_SHARES, rows=rows)
 
 
-def _phase_row(span: PhaseSpan, plan: JointPlan | None, notes: SourceNotes) -> tuple[str, ...]:
+def _phase_row(span: PhaseSpan, judgement: Judgement, notes: SourceNotes) -> tuple[str, ...]:
+    plan, measures = judgement.plan, judgement.measures
     begins = f"{span.start.at_s:.2f} s" if span.start.at_s is not None else _unseen(span.start.reason)
     if span.duration_s is not None:
         u_s = ((span.start.u_s or 0.0) ** 2 + (span.end.u_s or 0.0) ** 2) ** 0.5
@@ -142,9 +156,32 @@ def _phase_row(span: PhaseSpan, plan: JointPlan | None, notes: SourceNotes) -> t
     steps = plan.steps_of(span.phase) if plan else ()
     time = ", then ".join(duration_text(step.duration_s) for step in steps)
     gauge = ", then ".join(_gauge(step, plan) for step in steps if plan)
+    measured = [step for step in measures.steps if step.phase is span.phase] if measures else []
     sources = [band.source for step in steps for band in (step.duration_s, step.gauge_pressure_bar)]
     numbers = "".join(dict.fromkeys(notes.number(source) for source in sources))
-    return (PHASE_NAMES[span.phase], begins, lasts, time, gauge, numbers)
+    return (
+        PHASE_NAMES[span.phase],
+        begins,
+        lasts,
+        time,
+        gauge,
+        "; ".join(_measured_gauge(step) for step in measured),
+        "; ".join(_measured_interface(step) for step in measured),
+        numbers,
+    )
+
+
+def _measured_gauge(step: StepMeasures) -> str:
+    gauge = step.gauge_bar
+    share = "" if step.in_band_share is None else f", {100 * step.in_band_share:.1f} % in band"
+    return f"{gauge.mean:.2f} ({gauge.least:.2f} to {gauge.greatest:.2f}) bar{share}"
+
+
+def _measured_interface(step: StepMeasures) -> str:
+    if step.interface_MPa is None:
+        return ""
+    friction = "" if step.friction_MPa is None else f" ± {step.friction_MPa:.3f} at rest"
+    return f"{step.interface_MPa.mean:.3f} N/mm²{friction}"
 
 
 def _gauge(step: PlanStep, plan: JointPlan | None) -> str:
@@ -165,8 +202,11 @@ def _findings(judgement: Judgement | None) -> Iterator[str]:
         kind = "FAULT" if finding.severity is Severity.FAULT else "remark"
         at = "" if finding.start_s is None else f" (at {finding.start_s:.1f} s)"
         yield f"{kind}: {finding_text(finding)}{at}"
+    explained = {one.code: undecided_text(one) for one in judgement.undecided}
     for reason in judgement.reasons:
-        yield f"could not be decided: {reason_text(reason)}"
+        yield f"could not be decided: {explained.get(reason) or reason_text(reason)}"
+    for code in judgement.information:
+        yield f"to be known: {information_text(code)}"
     if judgement.other_joints:
         yield f"remark: other heating cycles in this curve: {len(judgement.other_joints)}"
 

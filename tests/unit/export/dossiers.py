@@ -7,9 +7,12 @@ from logger.config.trace_file import load_trace
 from logger.domain.dossier import Dossier
 from logger.domain.record import HowEnded, JointEnd, JointHeader, JointRecord, Stamp, Statement
 from logger.domain.rig import Origin, Rig
+from logger.domain.seal import ChainHead, JointSeal, SealState
 from logger.judge.judge import judge
 
 OPENED = Stamp(mono_ms=1_000, utc="2031-05-04T07:00:00.000Z")
+HEAD = ChainHead(chain="ab" * 16, seq=7, hash="4f" * 32, utc="2031-05-04T07:15:00.000Z")
+SEAL = JointSeal(state=SealState.SEALED, end=HEAD, key="SHA256:abc", use="demonstration", minute_count=15)
 OPERATOR = "Ş. Çağrı Ørsted-Łuk"
 
 
@@ -52,4 +55,6 @@ def dossier_of_trace(trace: Path, joint_file: Path, statements: tuple[Statement,
         samples=samples,
         events=(),
         statements=statements,
+        seal=SEAL,
+        head=HEAD,
     )

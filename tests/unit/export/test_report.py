@@ -1,5 +1,6 @@
 """The report page, read back as an inspector would: as text, as a picture, by a code reader."""
 
+from dataclasses import replace
 from itertools import pairwise
 
 import pypdfium2
@@ -11,13 +12,14 @@ from hypothesis import strategies as st
 from logger.domain.phase import Phase
 from logger.domain.record import Stamp, Statement
 from logger.domain.sample import Sample
+from logger.domain.seal import ChainHead, JointSeal, SealState
 from logger.export.curves import changeover_figure, joint_figure, overlay_figure
 from logger.export.figure_drawing import figure_pdf, figure_png, figure_svg, thinned
 from logger.export.report_pdf import report_pdf
 from logger.wording.report_text import SealText, report_of
-from tests.unit.export.dossiers import OPERATOR, dossier_of_trace
+from logger.wording.seal_text import seal_text
+from tests.unit.export.dossiers import HEAD, OPERATOR, dossier_of_trace
 
-HEAD = "4f" * 32
 AT = Stamp(mono_ms=5, utc="2031-05-04T08:00:00.000Z")
 
 
@@ -26,7 +28,8 @@ def slow(trace_of_scenario, demo_joint_file):
     return dossier_of_trace(trace_of_scenario("slow-changeover"), demo_joint_file)
 
 
-def page_of(dossier, seal=SealText(lines=("sealed",), witness=HEAD)):  # noqa: B008 - a frozen value
+def page_of(dossier, seal=None):
+    seal = seal or seal_text(dossier.seal, dossier.head)
     whole = joint_figure("Whole", dossier.samples, dossier.judgement)
     return report_pdf(report_of(dossier, [whole, changeover_figure("Changeover", whole)], seal))
 
@@ -72,7 +75,7 @@ def test_a_reader_finds_the_chain_head_in_the_code(slow):
     picture = document[0].render(scale=3).to_pil()
     document.close()
     codes = zxingcpp.read_barcodes(picture)
-    assert [code.text for code in codes] == [HEAD]
+    assert [ChainHead.read(code.text) for code in codes] == [replace(HEAD, utc="")]
 
 
 def test_what_was_skipped_and_who_looked_stand_on_the_page(trace_of_scenario, demo_joint_file):
@@ -128,3 +131,11 @@ def test_an_overlay_brings_the_same_phase_over_one_another(slow, trace_of_scenar
 
 def test_an_empty_joint_can_still_be_drawn():
     assert figure_pdf(joint_figure("nothing", (), None)).startswith(b"%PDF")
+
+
+@pytest.mark.parametrize("state", [SealState.UNSEALED, SealState.OPEN])
+def test_a_joint_without_a_seal_says_so_and_carries_no_code(slow, state):
+    unsealed = replace(slow, seal=JointSeal(state=state))
+    text = text_of(page_of(unsealed))
+    assert "nsealed" in text or "Not sealed yet" in text
+    assert seal_text(unsealed.seal, unsealed.head).witness == ""
