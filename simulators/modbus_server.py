@@ -44,7 +44,7 @@ class ModbusRig:
             framer=FramerType.RTU,
             port=self._bridge.server_path,
             baudrate=115200,
-            trace_packet=self._unless_silent_or_another_is_asked,
+            trace_packet=self._unless_silent,
         )
         await _start(server, self._bridge.server_path)
         self._servers.append(server)
@@ -77,12 +77,6 @@ class ModbusRig:
             registers[0:REGISTER_COUNT] = registers_of(reading)
         return None
 
-    def _unless_silent_or_another_is_asked(self, sending: bool, data: bytes) -> bytes:  # noqa: FBT001
-        """On a line with several devices each stays silent to what is asked of another."""
-        if not sending and data[:1] != bytes((UNIT_ID,)):
-            return b""
-        return self._unless_silent(sending, data)
-
     def _unless_silent(self, sending: bool, data: bytes) -> bytes:  # noqa: FBT001 - the library's own call
         return b"" if sending and self._read() is None else data
 
@@ -105,9 +99,9 @@ class _PtyBridge:
         self.server_path = os.ttyname(server)
         self.client_path = os.ttyname(client)
         loop = asyncio.get_running_loop()
-        for source, sink in ((one, other), (other, one)):
+        for source, sink, unit_id in ((one, other, None), (other, one, UNIT_ID)):
             os.set_blocking(source, False)
-            loop.add_reader(source, _pass_on, source, sink)
+            loop.add_reader(source, _pass_on, source, sink, unit_id)
 
     def close(self) -> None:
         loop = asyncio.get_running_loop()
@@ -116,6 +110,9 @@ class _PtyBridge:
             os.close(end)
 
 
-def _pass_on(source: int, sink: int) -> None:
+def _pass_on(source: int, sink: int, unit_id: int | None) -> None:
+    """Pass on what came; with a unit only what is asked of it, since on a line each hears all."""
     with contextlib.suppress(BlockingIOError):
-        os.write(sink, os.read(source, 4096))
+        data = os.read(source, 4096)
+        if unit_id is None or data[:1] == bytes((unit_id,)):
+            os.write(sink, data)

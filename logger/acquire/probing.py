@@ -7,6 +7,7 @@ import serial
 from logger.acquire.driver import Driver
 from logger.acquire.grouping import RegisterRequest
 from logger.acquire.registry import driver_of
+from logger.acquire.serial_port import character_format
 from logger.domain.bus import Binding, Bus, ModbusPoint, SerialLineBus, Table
 from logger.domain.channel import Channel, DataType, Quantity, Scaling
 from logger.domain.clock import Clock
@@ -64,8 +65,7 @@ def _bytes_from(bus: SerialLineBus, seconds: float) -> bytes:
         with serial.serial_for_url(
             bus.path,
             baudrate=bus.baudrate,
-            bytesize=bus.data_bits,
-            parity=bus.parity.value,
+            **character_format(bus.path, bus.parity, bus.data_bits),
             stopbits=bus.stop_bits,
             timeout=_READ_S,
             exclusive=True,

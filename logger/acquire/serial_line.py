@@ -20,7 +20,7 @@ from logger.acquire.decode import field_name, readings_of_fields
 from logger.acquire.driver import Answer
 from logger.acquire.grouping import FieldRequest, Request
 from logger.acquire.line_frame import text_in
-from logger.acquire.serial_port import has_wire
+from logger.acquire.serial_port import character_format, has_wire
 from logger.domain.bus import Parity, SerialLineBus
 from logger.domain.clock import Clock
 from logger.domain.sample import RawReading
@@ -61,8 +61,7 @@ class SerialLineDriver:
                 serial.serial_for_url,
                 self._bus.path,
                 baudrate=self._bus.baudrate,
-                bytesize=self._bus.data_bits,
-                parity=self._bus.parity.value,
+                **character_format(self._bus.path, self._bus.parity, self._bus.data_bits),
                 stopbits=self._bus.stop_bits,
                 timeout=_READ_S,
                 exclusive=True,

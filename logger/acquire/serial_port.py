@@ -3,6 +3,7 @@
 import asyncio
 import os
 import termios
+from typing import Any
 
 import serial
 
@@ -15,7 +16,22 @@ _KEEP = 64  # Chunks: nobody leaves more of them unread between two questions.
 
 def has_wire(path: str) -> bool:
     """Tell whether bytes take their time by the baud rate: not on a pseudo terminal, nor behind a URL."""
-    return "://" not in path and not os.path.realpath(path).startswith("/dev/pts/")
+    return "://" not in path and not is_pseudo_terminal(path)
+
+
+def is_pseudo_terminal(path: str) -> bool:
+    """Tell whether a path, or what a spy:// looks at, is a pseudo terminal."""
+    return os.path.realpath(path.removeprefix("spy://").partition("?")[0]).startswith("/dev/pts/")
+
+
+def character_format(path: str, parity: Parity, data_bits: int) -> dict[str, Any]:
+    """Return parity and data bits as the port can take them.
+
+    A pseudo terminal has eight bits and no parity, and refuses to be opened a second time with others.
+    """
+    if is_pseudo_terminal(path):
+        return {"parity": Parity.NONE.value, "bytesize": serial.EIGHTBITS}
+    return {"parity": parity.value, "bytesize": data_bits}
 
 
 class SerialPort:
@@ -29,8 +45,7 @@ class SerialPort:
             self._port = serial.Serial(
                 bus.path,
                 baudrate=bus.baudrate,
-                bytesize=serial.EIGHTBITS,
-                parity=bus.parity.value,
+                **character_format(bus.path, bus.parity, serial.EIGHTBITS),
                 stopbits=bus.stop_bits,
                 timeout=0,
                 exclusive=True,

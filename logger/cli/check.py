@@ -1,6 +1,7 @@
 """`beadwatch check`: is this rig file right, can its buses carry it, and does the rig do what it says?"""
 
 import asyncio
+import logging
 from dataclasses import replace
 from pathlib import Path
 from typing import Annotated
@@ -69,6 +70,7 @@ def _watch(
     refuse_while_recording(socket, "check --live")
     say("\n".join(FITTING_CAUTIONS))
     say(f"reading {installation.rig.name} for {seconds:g} s; at rest it shows its noise")
+    logging.getLogger("logger.acquire").setLevel(logging.ERROR)  # What was lost is counted below.
     watch = asyncio.run(watched(installation, clock, seconds))
     checks = channel_checks(watch, installation.rig)
     out(["", "Links", *link_lines(link_checks(watch)), "", "Signals", *signal_lines(checks)])
