@@ -1,8 +1,6 @@
 """`beadwatch joints`: what is in the record."""
 
-import csv
 import json as json_text
-import sys
 from collections.abc import Iterator, Sequence
 from contextlib import closing
 from enum import StrEnum
@@ -12,6 +10,7 @@ from typing import Annotated
 import typer
 
 from logger.cli.console import out, out_text
+from logger.cli.curve import curve
 from logger.cli.link import Link
 from logger.cli.places import default_socket, default_store
 from logger.cli.selection import (
@@ -29,11 +28,9 @@ from logger.cli.selection import (
     query_of,
 )
 from logger.daemon.clock import MachineClock
-from logger.daemon.joint_files import claim_of, setting_of
+from logger.daemon.joint_files import claim_of
 from logger.domain.joint_query import JointOrder
 from logger.domain.record import JointRecord
-from logger.domain.sample import Sample
-from logger.domain.scale import sample_of
 from logger.export.table_files import csv_file
 from logger.export.tables import Cell
 from logger.store.reader import Reader
@@ -158,30 +155,7 @@ def claim(
     out([f"{number} attempt {attempt}"])
 
 
-@app.command()
-def curve(joint: JointArgument, store: StoreOption = None, attempt: AttemptOption = None) -> None:
-    """Print the stored curve as a trace CSV."""
-    with Reader(store or default_store()) as reader:
-        record = reader.joint(joint, attempt=attempt)
-        raws = reader.samples(record.header.uuid)
-    rig = setting_of(record).rig
-    writer = csv.writer(sys.stdout, lineterminator="\n")
-    writer.writerow(("time_s", "pressure_bar", "plate_temperature_degC", "carriage_mm", "plate_in"))
-    writer.writerows(_fields(sample_of(raw, rig)) for raw in raws if rig)
-
-
-def _fields(sample: Sample) -> tuple[str, ...]:
-    def text(value: float | None, digits: int) -> str:
-        return "" if value is None else f"{value:.{digits}f}"
-
-    plate_in = "" if sample.plate_in is None else str(int(sample.plate_in))
-    return (
-        f"{sample.t_s:.3f}",
-        text(sample.pressure_bar, 4),
-        text(sample.plate_temperature_degC, 2),
-        text(sample.carriage_mm, 2),
-        plate_in,
-    )
+app.command()(curve)
 
 
 def _summary(record: JointRecord) -> dict[str, Cell]:
