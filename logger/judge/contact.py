@@ -135,12 +135,12 @@ def restarted(case: Case) -> Outcome:
     """An earlier pressing on the plate, of no other joint in this curve, with no facing after it."""
     start_s = case.span(Phase.BEAD_UP).start.at_s
     cycle, trace = case.detection.cycle, case.detection.trace
-    if start_s is None or cycle is None:
+    if start_s is None or cycle is None or not (len(trace.plate_in) or len(trace.carriage)):
         return NOTHING
     others = case.detection.others
     free_s = max((other.end_s for other in others if other.end_s < start_s), default=float("-inf"))
-    runs = high_runs(trace.pressure, case.detection.view.levels)
-    earlier = [run for run in runs if free_s < run.start_s and run.end_s < start_s]
+    before = trace.pressure.window(max(free_s, trace.pressure.t_s[0]), start_s - EDGE_S)
+    earlier = [run for run in high_runs(before, case.detection.view.levels) if not run.open_end]
     heated = [run for run in earlier if _is_heating(case, run)]
     if not heated or _faced_between(case, heated[-1].end_s, start_s):
         return NOTHING

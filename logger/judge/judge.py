@@ -10,7 +10,7 @@ from logger.domain.rig import GaugeSide, Origin, Rig
 from logger.domain.sample import Sample
 from logger.domain.source import Mark
 from logger.judge import connection, contact
-from logger.judge.case import NOTHING, Case, Outcome
+from logger.judge.case import NOTHING, Outcome
 from logger.judge.decision import DECISION_RULE
 from logger.judge.doubts import doubt, doubts_of
 from logger.judge.drag_rule import drag, drag_measures
@@ -30,10 +30,11 @@ from logger.judge.pressure_rules import (
     heat_soak_pressure,
     missing_pressure,
 )
+from logger.judge.windows import Curve
 from logger.phases.detect import detect
 from logger.phases.levels import hints_of
 
-RULES: tuple[Callable[[Case], Outcome], ...] = (
+RULES: tuple[Callable[[Curve], Outcome], ...] = (
     drag,
     plate_temperature,
     bead_up_pressure,
@@ -64,7 +65,7 @@ def judge(
     detection = detect(samples, hints, rig.gauge_side if rig else GaugeSide.UNKNOWN)
     case = None
     if plan is not None and detection.cycle is not None:
-        case = Case(plan=plan, detection=detection, rig=rig)
+        case = Curve(plan=plan, detection=detection, rig=rig)
     outcome = _outcome(case, has_plan=plan is not None)
     undecided = _once(outcome.undecided)
     verdict = _verdict(outcome)
@@ -87,7 +88,7 @@ def judge(
     )
 
 
-def _outcome(case: Case | None, *, has_plan: bool) -> Outcome:
+def _outcome(case: Curve | None, *, has_plan: bool) -> Outcome:
     if case is None:
         return Outcome(undecided=(doubt("no_heating_cycle" if has_plan else "no_plan"),))
     outcome = NOTHING
@@ -112,7 +113,7 @@ def _once(undecided: tuple[Undecided, ...]) -> tuple[Undecided, ...]:
     return tuple(first.values())
 
 
-def _information(case: Case, outcome: Outcome, verdict: Verdict) -> tuple[str, ...]:
+def _information(case: Curve, outcome: Outcome, verdict: Verdict) -> tuple[str, ...]:
     """What a reader should know and no verdict rests on."""
     codes = {finding.code for finding in outcome.findings}
     told = []

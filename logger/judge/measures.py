@@ -10,15 +10,14 @@ from logger.domain.phase import Phase
 from logger.judge.budget import mean_of
 from logger.judge.case import VALUE_DIGITS, Case
 from logger.judge.drag_rule import drag_measures
-from logger.judge.excursions import AVERAGING_S, Smooth, beyond, smoothed
+from logger.judge.excursions import Smooth, beyond, smoothed
 from logger.judge.plate_rules import plate_measures
 from logger.judge.windows import (
     FAST_AVERAGING_S,
+    Curve,
     Stretch,
-    bead_up_stretch,
-    cooling_stretches,
     ramp_and_return,
-    soak_stretch,
+    stretch_of,
 )
 from logger.phases.series import Series
 
@@ -29,7 +28,7 @@ LEAST_BLOCKS = 6
 _BAR_PER_MPA = 10.0
 
 
-def measures_of(case: Case) -> Measures:
+def measures_of(case: Curve) -> Measures:
     """Measure every step whose stretch of the curve was seen."""
     return Measures(
         steps=tuple(_steps(case)),
@@ -38,25 +37,23 @@ def measures_of(case: Case) -> Measures:
     )
 
 
-def _steps(case: Case) -> Iterator[StepMeasures]:
-    stretches = [bead_up_stretch(case), soak_stretch(case), _build_up(case), *cooling_stretches(case)]
-    for stretch in stretches:
-        part = None if stretch is None else case.pressure.window(stretch.from_s, stretch.to_s)
-        if stretch is not None and part is not None and len(part):
-            yield _step(case, stretch, part)
+def _steps(case: Curve) -> Iterator[StepMeasures]:
+    for stretch in (case.bead_up, case.soak, _build_up(case), *case.cooling):
+        if stretch is not None and len(stretch.pressure):
+            yield _step(case, stretch)
 
 
 def _build_up(case: Case) -> Stretch | None:
     span = case.span(Phase.PRESSURE_BUILD_UP)
     if span.start.at_s is None or span.end.at_s is None:
         return None
-    return Stretch(case.step(Phase.PRESSURE_BUILD_UP), span.start.at_s, span.end.at_s)
+    return stretch_of(case, case.step(Phase.PRESSURE_BUILD_UP), span.start.at_s, span.end.at_s)
 
 
-def _step(case: Case, stretch: Stretch, part: Series) -> StepMeasures:
-    step = stretch.step
+def _step(case: Case, stretch: Stretch) -> StepMeasures:
+    step, part = stretch.step, stretch.pressure
     is_ramp, is_cooling = step.phase is Phase.PRESSURE_BUILD_UP, step.phase is Phase.COOLING
-    smooth = smoothed(part, FAST_AVERAGING_S if is_ramp else AVERAGING_S)
+    smooth = smoothed(part, FAST_AVERAGING_S) if is_ramp else stretch.smooth
     mean_bar, u_bar, count = mean_of(part.values)
     gauge = Spread(
         mean=_rounded(mean_bar),

@@ -2,7 +2,9 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
+from itertools import pairwise
 
+from logger.domain.band import Band
 from logger.domain.channel import Quantity
 from logger.domain.joint_plan import PlanStep
 from logger.domain.judgement import Severity
@@ -16,7 +18,6 @@ from logger.judge.excursions import (
     LEVEL_SIGMAS,
     NOISE_SIGMAS,
     Excursion,
-    Smooth,
     beyond,
     levels_of,
     smoothed,
@@ -24,12 +25,10 @@ from logger.judge.excursions import (
 from logger.judge.windows import (
     FAST_AVERAGING_S,
     REACH_S,
+    Curve,
     Stretch,
-    bead_up_stretch,
-    cooling_stretches,
     overshoot,
     ramp_and_return,
-    soak_stretch,
 )
 from logger.phases.series import Series
 from logger.plan.decidable import COVERAGE_K
@@ -39,20 +38,17 @@ MISSING_MIN_S = 1.0
 DWELL = Source(mark=Mark.GIVEN, text="remark only, shorter than the dwell that the procedure file declares")
 
 
-def bead_up_pressure(case: Case) -> Outcome:
-    step = case.step(Phase.BEAD_UP)
-    return _judged(case, "bead_up.pressure", step, [bead_up_stretch(case)])
+def bead_up_pressure(curve: Curve) -> Outcome:
+    band = curve.step(Phase.BEAD_UP).gauge_pressure_bar
+    return _judged(curve, "bead_up.pressure", band, curve.bead_up) if band.is_given else NOTHING
 
 
-def heat_soak_pressure(case: Case) -> Outcome:
-    step = case.step(Phase.HEAT_SOAK)
-    if step.gauge_pressure_bar.max is None:
+def heat_soak_pressure(curve: Curve) -> Outcome:
+    """Against the upper limit alone: a low reading neither proves contact nor the want of it."""
+    band = curve.step(Phase.HEAT_SOAK).gauge_pressure_bar
+    if band.max is None:
         return NOTHING
-    only_max = replace(step.gauge_pressure_bar, min=None)
-    stretch = soak_stretch(case)
-    if stretch is not None:
-        stretch = replace(stretch, step=replace(step, gauge_pressure_bar=only_max))
-    return _judged(case, "heat_soak.pressure", step, [stretch])
+    return _judged(curve, "heat_soak.pressure", replace(band, min=None), curve.soak)
 
 
 def build_up_overshoot(case: Case) -> Outcome:
@@ -81,17 +77,16 @@ def build_up_overshoot(case: Case) -> Outcome:
     return Outcome(weighed=limit.check(held, start.at_s, entered.at_s).weighed)
 
 
-def cooling_pressure(case: Case) -> Outcome:
-    """Each step of cooling for itself, and the let-down between them."""
-    if case.span(Phase.COOLING).start.at_s is None:
+def cooling_pressure(curve: Curve) -> Outcome:
+    """Each step of cooling for itself, and the let-downs between them."""
+    if curve.span(Phase.COOLING).start.at_s is None:
         return Outcome(undecided=(doubt("cooling.pressure.not_observed"),))
     outcome = NOTHING
-    before: Stretch | None = None
-    for stretch in cooling_stretches(case):
-        outcome += _judged(case, "cooling.pressure", stretch.step, [stretch])
-        if before is not None:
-            outcome += _let_down_to(case, before, stretch)
-        before = stretch
+    for stretch in curve.cooling:
+        band = stretch.step.gauge_pressure_bar
+        outcome += _judged(curve, "cooling.pressure", band, stretch) if band.is_given else NOTHING
+    for before, stretch in pairwise(curve.cooling):
+        outcome += _let_down_to(curve, before, stretch)
     return outcome
 
 
@@ -122,30 +117,24 @@ def missing_pressure(case: Case) -> Outcome:
     return Outcome(undecided=tuple(undecided))
 
 
-def _judged(case: Case, code: str, step: PlanStep, stretches: Sequence[Stretch | None]) -> Outcome:
+def _judged(case: Case, code: str, band: Band, stretch: Stretch | None) -> Outcome:
+    if stretch is None or not len(stretch.pressure):
+        return Outcome(undecided=(doubt(f"{code}.not_observed"),))
     outcome = NOTHING
-    if not step.gauge_pressure_bar.is_given:
-        return outcome
-    for stretch in stretches:
-        part = None if stretch is None else case.pressure.window(stretch.from_s, stretch.to_s)
-        if stretch is None or part is None or not len(part):
-            outcome += Outcome(undecided=(doubt(f"{code}.not_observed"),))
-            continue
-        smooth = smoothed(part)
-        for limit in edges_of(stretch.step.gauge_pressure_bar, code, "bar"):
-            outcome += _held(case, limit, stretch, smooth)
+    for limit in edges_of(band, code, "bar"):
+        outcome += _held(case, limit, stretch)
     return outcome
 
 
-def _held(case: Case, limit: Limit, stretch: Stretch, smooth: Smooth) -> Outcome:
+def _held(case: Case, limit: Limit, stretch: Stretch) -> Outcome:
     """Excursions first; without one that lasts, the level held for seconds is weighed against the limit."""
     high, low = (limit.value, None) if limit.is_max else (None, limit.value)
-    found = beyond(smooth, low=low, high=high)
-    short = [one for one in found if _is_within_dwell(case, stretch.step, one)]
-    lasting = [one for one in found if one not in short]
+    found = beyond(stretch.smooth, low=low, high=high)
     in_doubt = stretch.step.phase is Phase.COOLING and can_be_shut_off(case)
     if in_doubt and any(reads_nothing(case, one.extreme) for one in found):
         return Outcome(undecided=(doubt("cooling.pressure.not_connected"),))
+    short = [one for one in found if _is_within_dwell(case, stretch.step, one)]
+    lasting = [one for one in found if one not in short]
     remark = replace(limit, severity=Severity.REMARK, source=DWELL)
     outcome = _worst(case, remark, short) + _worst(case, limit, lasting)
     return outcome if lasting else outcome + _level(case, limit, stretch, short)
@@ -156,11 +145,12 @@ def _level(case: Case, limit: Limit, stretch: Stretch, short: Sequence[Excursion
 
     It is the worst of many levels that is held: noise counts for more than in one taken at random.
     """
-    settled_s = min(stretch.settling_s, (stretch.to_s - stretch.from_s) / 4)
-    part = _without(case.pressure.window(stretch.from_s + settled_s, stretch.to_s), short)
-    if not len(part):
+    levels = stretch.levels
+    if short:
+        rest = _without(stretch.settled, short)
+        levels = levels_of(rest, smoothed(rest))
+    if not len(levels.series):
         return NOTHING
-    levels = levels_of(part, smoothed(part))
     bar, at_s = levels.worst(is_max=limit.is_max)
     out_bar = bar - limit.value if limit.is_max else limit.value - bar
     if out_bar <= LEVEL_SIGMAS * levels.noise and not case.declares(Quantity.PRESSURE):

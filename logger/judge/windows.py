@@ -2,12 +2,21 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cached_property
 
 from logger.domain.band import Band
 from logger.domain.joint_plan import PlanStep
 from logger.domain.phase import Phase
 from logger.judge.case import Case
-from logger.judge.excursions import AVERAGING_S, Excursion, beyond, smoothed
+from logger.judge.excursions import (
+    AVERAGING_S,
+    Excursion,
+    Levels,
+    Smooth,
+    beyond,
+    levels_of,
+    smoothed,
+)
 from logger.phases.series import Series
 
 REACH_S = 15.0
@@ -31,10 +40,46 @@ class Stretch:
     step: PlanStep
     from_s: float
     to_s: float
+    pressure: Series
     settling_s: float = 0.0
 
+    @cached_property
+    def smooth(self) -> Smooth:
+        return smoothed(self.pressure)
 
-def bead_up_stretch(case: Case) -> Stretch | None:
+    @cached_property
+    def settled(self) -> Series:
+        """The part in which the pressure stands at its level."""
+        settled_s = min(self.settling_s, (self.to_s - self.from_s) / 4)
+        return self.pressure.window(self.from_s + settled_s, self.to_s)
+
+    @cached_property
+    def levels(self) -> Levels:
+        return levels_of(self.settled, smoothed(self.settled))
+
+
+class Curve(Case):
+    """A case with its stretches, each worked out once; None where a boundary of it was not seen."""
+
+    @cached_property
+    def bead_up(self) -> Stretch | None:
+        return _bead_up(self)
+
+    @cached_property
+    def soak(self) -> Stretch | None:
+        return _soak(self)
+
+    @cached_property
+    def cooling(self) -> tuple[Stretch, ...]:
+        return tuple(_cooling(self))
+
+
+def stretch_of(case: Case, step: PlanStep, from_s: float, to_s: float, settling_s: float = 0.0) -> Stretch:
+    """A stretch with its readings, of which there may be none."""
+    return Stretch(step, from_s, to_s, case.pressure.window(from_s, to_s), settling_s)
+
+
+def _bead_up(case: Case) -> Stretch | None:
     """From the pressure's arrival in its band to the let-down; never arriving is low as a whole."""
     span, step = case.span(Phase.BEAD_UP), case.step(Phase.BEAD_UP)
     start_s, end_s = span.start.at_s, span.end.at_s
@@ -44,26 +89,28 @@ def bead_up_stretch(case: Case) -> Stretch | None:
         return None
     pressure = case.pressure.window(start_s, end_s)
     arrived_s = _arrival(pressure, step.gauge_pressure_bar, start_s, end_s)
-    return Stretch(step, arrived_s, end_s - EDGE_S)
+    return stretch_of(case, step, arrived_s, end_s - EDGE_S)
 
 
-def soak_stretch(case: Case) -> Stretch | None:
+def _soak(case: Case) -> Stretch | None:
     """From the end of the let-down to the changeover; of a soak never let down the second half."""
     span, step = case.span(Phase.HEAT_SOAK), case.step(Phase.HEAT_SOAK)
     if span.start.reason == "no_let_down":
         start_s, end_s = case.span(Phase.BEAD_UP).start.at_s, case.span(Phase.CHANGEOVER).start.at_s
         return (
-            None if start_s is None or end_s is None else Stretch(step, (start_s + end_s) / 2, end_s - EDGE_S)
+            None
+            if start_s is None or end_s is None
+            else stretch_of(case, step, (start_s + end_s) / 2, end_s - EDGE_S)
         )
     if span.start.at_s is None:
         return None
     end_s = span.end.at_s if span.end.at_s is not None else _soak_seen_until(case, span.start.at_s)
     limit_bar, let_down_s = step.gauge_pressure_bar.max, span.start.at_s + LET_DOWN_S
     if limit_bar is None:
-        return Stretch(step, let_down_s, end_s - EDGE_S)
+        return stretch_of(case, step, let_down_s, end_s - EDGE_S)
     low = smoothed(case.pressure.window(span.start.at_s, end_s - EDGE_S)).series
     below = (t_s for t_s, bar in zip(low.t_s, low.values, strict=True) if bar <= limit_bar)
-    return Stretch(step, min(next(below, let_down_s), let_down_s), end_s - EDGE_S, LET_DOWN_S)
+    return stretch_of(case, step, min(next(below, let_down_s), let_down_s), end_s - EDGE_S, LET_DOWN_S)
 
 
 def _soak_seen_until(case: Case, start_s: float) -> float:
@@ -76,7 +123,7 @@ def _soak_seen_until(case: Case, start_s: float) -> float:
     return min([end_s, *(a for a, _ in case.detection.trace.pressure.gaps if a > start_s)])
 
 
-def cooling_stretches(case: Case) -> Iterator[Stretch]:
+def _cooling(case: Case) -> Iterator[Stretch]:
     """Each step from arrival at its level until its time is up or the pressure was released."""
     span = case.span(Phase.COOLING)
     if span.start.at_s is None:
@@ -90,7 +137,7 @@ def cooling_stretches(case: Case) -> Iterator[Stretch]:
             settled_s = _lowered_s(case, band, begin_s)
         else:
             settled_s = max(_overshoot_over_s(case, begin_s), _shown_after_s(case, band, begin_s))
-        yield Stretch(step, begin_s + settled_s, until_s - EDGE_S, SETTLE_S)
+        yield stretch_of(case, step, begin_s + settled_s, until_s - EDGE_S, SETTLE_S)
         begin_s = until_s
 
 
