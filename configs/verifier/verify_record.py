@@ -84,7 +84,8 @@ def check_scope(where, uuid, doc):
         faults.append(f"{where}: not sealed")
     for chain, links in chains.items():
         rows["statement"], named = said.get(chain, []), {"statement"}.union(*(link["rows"] for link in links))
-        unsealed = faults if any(link["kind"] == "end" for link in links) else notes
+        ends = [link["kind"].endswith("end") for link in links if link["kind"] in ("run", "run_end", "end")]
+        unsealed = faults if ends and ends[-1] else notes
         for table in rows if links in homes else named:
             check_rows(f"{where}: {table}", links, table, rows[table], unsealed)
         if uuid and links in homes:
@@ -164,8 +165,7 @@ def check_record(path):
         said = column("DISTINCT chain FROM statement WHERE joint_uuid = ?", uuid)
         doc["statements"] = {chain: rows(STATEMENT, uuid, chain) for chain in said}
         check_scope(f"{path}: {uuid or 'recorder'}", uuid, doc)
-    if column("integrity_check FROM pragma_integrity_check") != ["ok"]:
-        faults.append(f"{path}: SQLite finds the file damaged")
+    faults.extend(f"{path}: {text}" for text in column("* FROM pragma_integrity_check") if text != "ok")
 
 
 def verify(paths, keys=(), heads=()):

@@ -54,7 +54,7 @@ class Proof:
             links = [self._link(link, where) for link in self._evidence.links(joint_uuid, chain)]
             if links and None not in links:
                 self._check([link for link in links if link], joint_uuid, chain)
-        except (StoreError, KeyError, TypeError, ValueError, AttributeError, RecursionError) as err:
+        except (StoreError, LookupError, TypeError, ValueError, AttributeError, RecursionError) as err:
             self._fault("unreadable", where, reason=str(err) or type(err).__name__)
 
     def _link(self, link: Link, where: str) -> dict[str, Any] | None:
@@ -63,7 +63,7 @@ class Proof:
             body = json.loads(link.body)
             key = bytes.fromhex(body["key"])
             named = (body["chain"], body["seq"], body["joint"], body["v"])
-        except (KeyError, TypeError, ValueError, AttributeError, RecursionError):
+        except (LookupError, TypeError, ValueError, AttributeError, RecursionError):
             self._fault("link.text", where, link=link.seq)
             return None
         if not is_signed(key, link.signature, link.body.encode("utf-8")):
@@ -146,4 +146,6 @@ class Proof:
 
 
 def _has_ended(links: list[dict[str, Any]]) -> bool:
-    return any(link["kind"] == "end" for link in links)
+    """Whether the joint, or the last run of the recorder, is over: then nothing may wait for its seal."""
+    kinds = [link["kind"] for link in links if link["kind"] in ("run", "run_end", "end")]
+    return bool(kinds) and kinds[-1] != "run"

@@ -6,7 +6,6 @@ file counts: it has exactly one form.
 """
 
 import base64
-import binascii
 import hashlib
 import json
 from collections import Counter
@@ -89,7 +88,7 @@ class SealedJoint:
         """Read what `text` gives. Raises StoreError when it is anything else, down to the byte."""
         try:
             joint = cls._of(json.loads(text))
-        except (KeyError, TypeError, ValueError, AttributeError, RecursionError, binascii.Error) as err:
+        except (LookupError, TypeError, ValueError, AttributeError, RecursionError) as err:
             raise StoreError(f"is no sealed joint: {err or type(err).__name__}") from err
         if joint.text() != text:
             raise StoreError("is no sealed joint in its one form: bytes were changed")
@@ -167,5 +166,5 @@ def verify_sealed(
 def _kind(link: Link) -> str:
     try:
         return str(json.loads(link.body)["kind"])
-    except (KeyError, TypeError, ValueError, RecursionError):
+    except (LookupError, TypeError, ValueError, RecursionError):
         return ""

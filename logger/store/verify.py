@@ -62,7 +62,7 @@ def verify_record(
     try:
         connection.execute("BEGIN")
         _Record(connection, found, trusted).check(joints, heads)
-    except (apsw.Error, StoreError, UnicodeError, TypeError, ValueError, KeyError, RecursionError) as err:
+    except (apsw.Error, StoreError, TypeError, ValueError, LookupError, RecursionError) as err:
         found.faults.append(Fault(code="unreadable", where=str(path), parameters={"reason": str(err)}))
     finally:
         connection.close()
