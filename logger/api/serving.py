@@ -14,10 +14,16 @@ _log = logging.getLogger(__name__)
 
 
 async def serve(app: FastAPI, local: socket.socket, listening: Listening | None) -> None:
-    """Serve until cancelled; both links are the same application, the one over TCP behind its token."""
-    async with asyncio.TaskGroup() as tasks:
-        tasks.create_task(server_of(app).serve(sockets=[local]))
-        if listening is not None:
-            _log.info("listening on %s", listening.url)
-            guarded = server_of(TokenGuard(app, listening.token), listening.tls_cert, listening.tls_key)
-            tasks.create_task(guarded.serve(sockets=[listening.listener]))
+    """Serve until cancelled, then close every link; over TCP the same application stands behind its token."""
+    servers = [(server_of(app), local)]
+    if listening is not None:
+        _log.info("listening on %s", listening.url)
+        guarded = server_of(TokenGuard(app, listening.token), listening.tls_cert, listening.tls_key)
+        servers.append((guarded, listening.listener))
+    serving = [asyncio.create_task(server.serve(sockets=[listener])) for server, listener in servers]
+    try:
+        await asyncio.wait(serving, return_when=asyncio.FIRST_COMPLETED)
+    finally:
+        for server, _ in servers:
+            server.should_exit = True
+        await asyncio.gather(*serving)

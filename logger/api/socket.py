@@ -15,6 +15,8 @@ PATH_LIMIT = 107
 """Bytes that the kernel allows for the path of a Unix socket."""
 PING_EVERY_S = 15.0
 """A viewer that does not answer within as long again has gone."""
+CLOSING_S = 2
+"""How long a stop waits for links to close."""
 LARGEST_SAID = 4096
 """Bytes of a message from a viewer; none is listened to."""
 
@@ -66,6 +68,7 @@ def server_of(app: ASGIApp, tls_cert: Path | None = None, tls_key: Path | None =
         ws_ping_timeout=PING_EVERY_S,
         ws_max_size=LARGEST_SAID,
         ws_per_message_deflate=False,
+        timeout_graceful_shutdown=CLOSING_S,
         ssl_certfile=tls_cert,
         ssl_keyfile=tls_key,
     )

@@ -25,6 +25,8 @@ from logger.wire.plan import plan_model
 T = TypeVar("T")
 
 LARGEST_PAGE = 500
+_DOCUMENTS = ("plan_json", "judgement_json")
+"""Whole documents inside a statement, too long for a list of what was said."""
 
 
 class Archive:
@@ -158,5 +160,5 @@ def statement_model(said: Statement) -> StatementModel:
         reason=said.reason,
         at_utc=said.at.utc,
         at_s=said.at_s,
-        body=dict(said.body),
+        body={key: value for key, value in said.body.items() if key not in _DOCUMENTS},
     )

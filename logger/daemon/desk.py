@@ -16,7 +16,8 @@ from logger.daemon.open_record import OpenRecord
 from logger.daemon.pick_lists import choices_of
 from logger.daemon.plan_answer import plan_answer_of
 from logger.daemon.recorder import Recorder
-from logger.daemon.second_ambient import cooling_answer
+from logger.daemon.second_ambient import second_ambient
+from logger.daemon.statements import AMBIENT
 from logger.daemon.typed_entry import typed
 from logger.domain.checklist import CHECKLIST
 from logger.domain.joint_query import JointQuery
@@ -44,6 +45,7 @@ from logger.wire.desk import (
 )
 from logger.wire.entry import ChoicesMessage, JointEntry, PlanAnswer
 from logger.wire.live import Accepted, ClaimCommand, FieldError, StartCommand
+from logger.wire.plan import plan_to_json
 
 QUIET = (Phase.CHANGEOVER, Phase.PRESSURE_BUILD_UP)
 """Hands may be between the ends: nothing is asked and nothing is taken."""
@@ -95,7 +97,7 @@ class Desk:
         if entry.ambient_temperature and entry.ambient_instrument:
             ambient_degC = parse_quantity(entry.ambient_temperature, TEMPERATURE)
             body_said = {"temperature_degC": ambient_degC, "instrument": entry.ambient_instrument}
-            await self._say("ambient", accepted.joint_uuid, entry.operator, body_said, at_s=0.0)
+            await self._say(AMBIENT, accepted.joint_uuid, entry.operator, body_said, at_s=0.0)
         return accepted
 
     async def abort(self, reason: str) -> Accepted:
@@ -127,10 +129,13 @@ class Desk:
     async def ambient(self, command: AmbientCommand) -> AmbientAnswer:
         ambient_degC = _value(command.temperature, TEMPERATURE, "temperature")
         record = self._open_record()
-        body = {"temperature_degC": ambient_degC, "instrument": command.instrument}
-        answer = cooling_answer(record, ambient_degC)
-        said = await self._say_of_open("ambient", command.by, body)
-        return AmbientAnswer(joint_uuid=said.joint_uuid, seq=said.seq, **answer)
+        body: dict[str, Any] = {"temperature_degC": ambient_degC, "instrument": command.instrument}
+        again = second_ambient(record, ambient_degC)
+        if again.plan is not None:
+            body["plan_json"] = plan_to_json(again.plan)
+        said = await self._say_of_open(AMBIENT, command.by, body)
+        again.govern(record)
+        return AmbientAnswer(joint_uuid=said.joint_uuid, seq=said.seq, **again.cooling_times)
 
     async def plate_reading(self, command: PlateReadingCommand) -> Said:
         body = {

@@ -10,6 +10,7 @@ from logger.wire.plan import plan_from_json, plan_to_json
 
 DRAG = "drag"
 BEAD = "bead"
+AMBIENT = "ambient"
 OPINION = "opinion"
 
 
@@ -35,9 +36,11 @@ def opinion_statement(
 
 
 def governing_plan(plan_json: str | None, statements: Iterable[Statement]) -> JointPlan | None:
-    """The plan a stored joint is judged by: that of the drag confirmed last, else that of its opening."""
+    """The plan a stored joint is judged by: that of the drag or ambient stated last, else of its opening."""
     texts = [
-        str(said.body["plan_json"]) for said in statements if said.kind == DRAG and "plan_json" in said.body
+        str(said.body["plan_json"])
+        for said in statements
+        if said.kind in (DRAG, AMBIENT) and "plan_json" in said.body
     ]
     text = texts[-1] if texts else plan_json
     return None if text is None else plan_from_json(text)

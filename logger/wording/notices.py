@@ -65,6 +65,9 @@ _TEXTS: dict[str, str] = {
     RemarkCode.UNDER_FIFTH_OF_SPAN: (
         "Joining at {gauge_bar:.1f} bar is under a fifth of the gauge span of {span_bar:g} bar: poorly read."
     ),
+    RemarkCode.COOLING_BY_AMBIENT: (
+        "Cooling follows the {ambient_degC:.1f} degC of ambient taken again: the longer time governs."
+    ),
     RemarkCode.DRAG_UNKNOWN: (
         "Drag is not measured yet: no gauge pressures. Measure it for this joint with this pipe."
     ),

@@ -19,7 +19,7 @@ PARAMETERS: dict[str, str | float] = {
     "min": 0.0, "max": 130.0, "diameter_mm": 20.0, "wall_mm": 10.0, "option": "x", "wall_from_mm": 15.0,
     "drag_MPa": 0.09, "sdr": 11.0, "planned_by": "thinner", "factor": 0.5, "conditions": "in a workshop",
     "rule": "table-min", "gauge_bar": 30.0, "relief_bar": 160.0, "drag_bar": 12.0, "fusion_bar": 18.0,
-    "span_bar": 250.0, "measured_mm": 1.2,
+    "span_bar": 250.0, "measured_mm": 1.2, "ambient_degC": 31.0,
 }  # fmt: skip
 
 
