@@ -1,4 +1,4 @@
-"""`beadwatch report`: one A4 page of a joint, as PDF or straight to the printer."""
+"""`beadwatch report`: a joint on one A4 page, or a project, as PDF or straight to the printer."""
 
 import shutil
 import subprocess
@@ -10,36 +10,65 @@ import typer
 from logger.cli.console import out
 from logger.cli.dossiers import dossier_of
 from logger.cli.places import default_store
+from logger.cli.selection import selected
 from logger.domain.dossier import Dossier
-from logger.errors import DeviceError
+from logger.domain.joint_query import JointQuery
+from logger.errors import DeviceError, InputError
 from logger.export.atomic import write_whole
 from logger.export.curves import changeover_figure, joint_figure
-from logger.export.packing import file_name
+from logger.export.packing import file_name, plain_name
+from logger.export.project_pdf import project_pdf
 from logger.export.report_pdf import report_pdf
+from logger.judge.project_checks import alike, missing_numbers, without_dip
 from logger.store.reader import Reader
+from logger.wording.project_text import Conspicuous, joint_name, project_report_of
 from logger.wording.report_text import report_of
 from logger.wording.seal_text import seal_text
 
 
 def report(
-    joint: Annotated[str, typer.Argument(metavar="JOINT", help="Joint number or id.")],
+    joint: Annotated[str, typer.Argument(metavar="[JOINT]", help="Joint number or id.")] = "",
     store: Annotated[Path | None, typer.Option(help="The record.")] = None,
     attempt: Annotated[int | None, typer.Option(help="Which attempt; the latest by default.")] = None,
+    project: Annotated[str | None, typer.Option(help="All joints of this project instead of one.")] = None,
     to: Annotated[
         Path | None, typer.Option(help="The PDF to write; named after the joint by default.")
     ] = None,
     printer: Annotated[bool, typer.Option("--print", help="Hand the page to the printing service.")] = False,
 ) -> None:
-    """Print one joint on one page: curves over the plan, phases, findings, seal."""
-    with Reader(store or default_store()) as reader:
-        dossier = dossier_of(reader, reader.joint(joint, attempt=attempt))
-    page = report_page(dossier)
+    """Print one joint on one page, or a project with statistics and what is missing."""
+    path = store or default_store()
+    if bool(joint) == (project is not None):
+        raise InputError("say which: a JOINT, or --project NAME")
+    if project is not None:
+        page, name = _project_page(path, project), f"project-{project or 'without-name'}"
+    else:
+        with Reader(path) as reader:
+            dossier = dossier_of(reader, reader.joint(joint, attempt=attempt))
+        page, name = report_page(dossier), file_name(dossier)
     if printer:
-        hand_to_printer(page, title=f"joint {joint}")
+        hand_to_printer(page, title=name)
         return
-    path = to or Path(f"{file_name(dossier)}.pdf")
-    write_whole(path, page)
-    out([str(path)])
+    target = to or Path(f"{plain_name(name)}.pdf")
+    write_whole(target, page)
+    out([str(target)])
+
+
+def _project_page(store: Path, project: str) -> bytes:
+    records = selected(store, [], JointQuery(project=project, limit=None), everything=not project)
+    if not records:
+        raise InputError(f"no joint of project {project}", key="--project")
+    with Reader(store) as reader:
+        dossiers = [dossier_of(reader, record, with_samples=False) for record in records]
+        head = reader.chain_head()
+    judgements = {joint_name(d): d.judgement for d in dossiers if d.judgement}
+    conspicuous = Conspicuous(
+        missing=missing_numbers(d.record.number for d in dossiers if d.record.number),
+        alike=alike(judgements),
+        without_dip=without_dip(judgements),
+    )
+    seal = () if head is None else (f"Chain head of the record when this was printed: {head}",)
+    return project_pdf(project_report_of(project, dossiers, conspicuous, seal))
 
 
 def report_page(dossier: Dossier) -> bytes:

@@ -35,3 +35,16 @@ class JointReport:
     notes: tuple[str, ...]
     seal: tuple[str, ...]
     witness: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProjectReport:
+    """Pages over many joints: tables with their headings, notices, then every joint in one line."""
+
+    title: str
+    subtitle: str
+    banner: str
+    tables: tuple[tuple[str, ReportTable], ...]
+    notices: tuple[str, ...]
+    joints: ReportTable
+    seal: tuple[str, ...]

@@ -59,6 +59,10 @@ def state_of(dossier: Dossier, form: ExportFormat) -> str:
 
 def file_name(dossier: Dossier) -> str:
     """Tells the joint, made of plain characters; the id keeps equal numbers of two projects apart."""
-    number = dossier.record.number or "unnamed"
-    plain = "".join(c if c.isalnum() or c in "-_." else "_" for c in number).strip(".")
-    return f"{plain}-{dossier.record.attempt}-{dossier.record.header.uuid[:8]}"
+    record = dossier.record
+    return f"{plain_name(record.number or 'unnamed')}-{record.attempt}-{record.header.uuid[:8]}"
+
+
+def plain_name(text: str) -> str:
+    """Letters, digits, hyphen, full stop and underscore, none of them hiding the file."""
+    return "".join(c if c.isalnum() or c in "-_." else "_" for c in text).strip(".")

@@ -75,7 +75,7 @@ def _story(report: JointReport) -> list[Flowable]:
     register_fonts()
     story: list[Flowable] = [_heading(report)]
     if report.banner:
-        story.append(_boxed(report.banner))
+        story.append(boxed(report.banner))
     story += [Spacer(1, 3), _lines(report.lines), Spacer(1, 3), _facts(report.facts), Spacer(1, 4)]
     for figure, height in zip(report.figures, FIGURE_HEIGHTS, strict=False):
         story += [figure_drawing(figure, WIDTH, height), Spacer(1, 2)]
@@ -94,7 +94,8 @@ def _heading(report: JointReport) -> Table:
     return table
 
 
-def _boxed(text: str) -> Table:
+def boxed(text: str) -> Table:
+    """White on black, across the page."""
     table = Table([[paragraph(text, 9, bold=True, ink=white)]], colWidths=[WIDTH], hAlign="LEFT")
     table.setStyle(TableStyle([*_TIGHT, ("BACKGROUND", (0, 0), (-1, -1), black)]))
     return table
