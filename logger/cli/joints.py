@@ -14,6 +14,7 @@ from logger.cli.curve import curve
 from logger.cli.link import Link
 from logger.cli.places import default_socket, default_store
 from logger.cli.selection import (
+    VERDICTS,
     FindingOption,
     OperatorOption,
     OriginOption,
@@ -29,12 +30,12 @@ from logger.cli.selection import (
 )
 from logger.daemon.clock import MachineClock
 from logger.daemon.joint_files import claim_of
-from logger.domain.joint_query import JointOrder
+from logger.domain.joint_query import JointGroup, JointOrder
 from logger.domain.record import JointRecord
 from logger.export.table_files import csv_file
 from logger.export.tables import Cell
 from logger.store.reader import Reader
-from logger.store.search import find_joints
+from logger.store.search import count_joints, find_joints
 from logger.store.writer import Writer
 from logger.wire.judgement import judgement_from_json
 from logger.wire.live import ClaimCommand
@@ -102,6 +103,30 @@ def list_joints(
         out_text(csv_file(headings, rows).decode())
     else:
         out(_columns([tuple(joint_headings()), *(_row(record) for record in records)]))
+
+
+@app.command()
+def count(
+    by: Annotated[JointGroup, typer.Option(help="Counted for each of these.")] = JointGroup.PROJECT,
+    store: StoreOption = None,
+    project: ProjectOption = "",
+    operator: OperatorOption = "",
+    rig: RigOption = "",
+    finding: FindingOption = "",
+    since: SinceOption = "",
+    until: UntilOption = "",
+    json: Annotated[bool, typer.Option("--json", help="One JSON object per group.")] = False,
+) -> None:
+    """Count the joints of each verdict."""
+    query = query_of(project=project, operator=operator, rig=rig, finding=finding, since=since, until=until)
+    counted = count_joints(store or default_store(), query, by)
+    if json:
+        out(json_text.dumps({by: group, **counts}, ensure_ascii=False) for group, counts in counted)
+        return
+    rows = [
+        (group or "-", *(str(counts.get(verdict, 0)) for verdict in VERDICTS)) for group, counts in counted
+    ]
+    out(_columns([(by, *VERDICTS), *rows]))
 
 
 def _columns(rows: Sequence[tuple[str, ...]]) -> Iterator[str]:

@@ -15,6 +15,17 @@ class JointOrder(StrEnum):
     VERDICT = "verdict"
 
 
+class JointGroup(StrEnum):
+    """What joints are counted by."""
+
+    PROJECT = "project"
+    OPERATOR = "operator"
+    RIG = "rig"
+    PROCEDURE = "procedure"
+    MATERIAL = "material"
+    MONTH = "month"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JointQuery:
     """Filters; empty means any.

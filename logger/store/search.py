@@ -5,7 +5,7 @@ from pathlib import Path
 
 import apsw
 
-from logger.domain.joint_query import JointOrder, JointQuery
+from logger.domain.joint_query import JointGroup, JointOrder, JointQuery
 from logger.domain.record import JointRecord
 from logger.store import reading
 from logger.store.connection import open_for_reading, store_errors
@@ -22,6 +22,14 @@ WHERE (:project = '' OR project = :project) AND (:operator = '' OR operator = :o
     AND (:text = '' OR instr(lower(coalesce(number, '') || ' ' || project || ' ' || operator || ' ' || rig
         || ' ' || procedure || ' ' || coalesce(material, '') || ' ' || uuid), lower(:text)))
 """
+_GROUPS = {
+    JointGroup.PROJECT: "project",
+    JointGroup.OPERATOR: "operator",
+    JointGroup.RIG: "rig",
+    JointGroup.PROCEDURE: "procedure",
+    JointGroup.MATERIAL: "material",
+    JointGroup.MONTH: "substr(opened_utc, 1, 7)",
+}
 _ORDERS = {
     JointOrder.OPENED: "joint_id DESC",
     JointOrder.NUMBER: "number, attempt, joint_id",
@@ -43,10 +51,28 @@ def find_joints(path: Path, query: JointQuery) -> list[JointRecord]:
         connection.close()
 
 
+def count_joints(path: Path, query: JointQuery, by: JointGroup) -> list[tuple[str, dict[str, int]]]:
+    """Return how many joints of each verdict there are in each group, groups in order."""
+    clause = f"""
+        SELECT coalesce({_GROUPS[by]}, ''), coalesce(verdict, 'open'), count(*) FROM summary
+        WHERE joint_id IN ({_FOUND}) GROUP BY 1, 2 ORDER BY 1, 2
+    """  # noqa: S608 - every word of it is written here
+    bindings = {key: value for key, value in _bindings(query).items() if key not in ("limit", "offset")}
+    connection = open_for_reading(path)
+    try:
+        with store_errors(path):
+            counted: dict[str, dict[str, int]] = {}
+            for group, verdict, count in connection.execute(clause, bindings):
+                counted.setdefault(str(group), {})[str(verdict)] = int(count)
+            return list(counted.items())
+    finally:
+        connection.close()
+
+
 def _records(connection: apsw.Connection, query: JointQuery) -> list[JointRecord]:
     clause = f"{_FOUND} ORDER BY {_ORDERS[query.order]} LIMIT :limit OFFSET :offset"
     found = [int(joint_id) for (joint_id,) in connection.execute(clause, _bindings(query))]
-    records = []
+    records: list[JointRecord] = []
     for joint_id in found:
         records += reading.records_where(connection, "WHERE joint.joint_id = ?", (joint_id,))
     return records

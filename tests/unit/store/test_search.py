@@ -5,10 +5,10 @@ from dataclasses import replace
 import apsw
 import pytest
 
-from logger.domain.joint_query import JointOrder, JointQuery
+from logger.domain.joint_query import JointGroup, JointOrder, JointQuery
 from logger.domain.record import Claim
 from logger.store import summary
-from logger.store.search import find_joints
+from logger.store.search import count_joints, find_joints
 from tests.unit.store.record_values import EMITTED, ENDED, FINISHED, header, open_writer
 
 
@@ -71,3 +71,15 @@ def test_the_summary_says_what_the_evidence_says_and_a_changed_one_is_noticed(pa
     connection.execute("DELETE FROM summary")
     assert not summary.is_true(connection)
     connection.close()
+
+
+def test_counting_by_group(path):
+    every = JointQuery(limit=1)
+    assert count_joints(path, every, JointGroup.PROJECT) == [
+        ("Lindental", {"nonconforming": 1}),
+        ("Moorfeld", {"open": 2}),
+    ]
+    assert count_joints(path, every, JointGroup.MONTH) == [("2031-05", {"nonconforming": 1, "open": 2})]
+    assert count_joints(path, JointQuery(finding="plate"), JointGroup.RIG) == [
+        ("Heron", {"nonconforming": 1})
+    ]
