@@ -15,7 +15,7 @@ from logger.domain.bus import Installation
 from logger.domain.joint import Joint
 from logger.domain.joint_plan import JointPlan
 from logger.domain.record import Claim, JointHeader, JointRecord, Statement
-from logger.domain.rig import Rig
+from logger.domain.rig import Origin, Rig
 from logger.errors import InputError
 from logger.plan.compute import compute_plan
 from logger.plan.rig_check import with_rig_remarks
@@ -112,6 +112,23 @@ class Bench:
     installation: Installation
     rig_text: str
     clock: MachineClock
+
+    @property
+    def is_replay(self) -> bool:
+        """A replay keeps the times of its file; everything else counts from the opening of the joint."""
+        return self.installation.rig.origin is Origin.REPLAY
+
+
+def setting_for(planned: PlannedJoint | None, bench: Bench) -> Setting:
+    """What a joint that is opened now is recorded against; `planned` is None for one without a name."""
+    rig = bench.installation.rig
+    return Setting(
+        joint=planned.joint.joint if planned else None,
+        plan=planned.plan if planned else None,
+        rig=rig,
+        origin=rig.origin,
+        time_scale=bench.clock.time_scale,
+    )
 
 
 def header_of(

@@ -2,13 +2,14 @@
 
 import asyncio
 import logging
+import uuid
 from dataclasses import dataclass, field
 
-from logger.daemon.joint_files import PlannedJoint
+from logger.daemon.joint_files import Bench, PlannedJoint, setting_for
 from logger.domain.record import JointHeader, RecordEvent
 from logger.domain.sample import RawSample
 from logger.errors import StoreError
-from logger.session.state import SessionState
+from logger.session.state import SessionState, opened
 from logger.store.writer import Writer
 
 _log = logging.getLogger(__name__)
@@ -59,6 +60,19 @@ class OpenRecord:
             writer.append_event(self.uuid, event)
         else:
             self.events.append(event)
+
+
+def new_record(planned: PlannedJoint | None, bench: Bench, mono_ms: int) -> OpenRecord:
+    """A joint that begins at this time of the monotonic clock; it is not in the record yet."""
+    return OpenRecord(
+        uuid=str(uuid.uuid4()),
+        number=planned.joint.joint if planned else None,
+        attempt=None,
+        epoch_ms=0 if bench.is_replay else mono_ms,
+        opened_mono_ms=mono_ms,
+        session=opened(setting_for(planned, bench)),
+        planned=planned,
+    )
 
 
 async def admit(record: OpenRecord, header: JointHeader, writer: Writer) -> None:

@@ -6,43 +6,38 @@ wait for its commit without holding up the samples.
 
 import asyncio
 import logging
-import uuid
 from collections.abc import Coroutine, Mapping
+from dataclasses import replace
 from typing import Any
 
 from logger.acquire.health import ChannelState, HealthEvent
 from logger.daemon.channel_board import ChannelBoard
 from logger.daemon.clock import MachineClock
-from logger.daemon.joint_files import (
-    Bench,
-    PlannedJoint,
-    claim_of,
-    header_of,
-    planned_joint,
-    resumed_plan,
-)
+from logger.daemon.confirmations import Confirmations
+from logger.daemon.joint_files import Bench, PlannedJoint, claim_of, header_of, planned_joint, setting_for
 from logger.daemon.log_book import LogBook
-from logger.daemon.open_record import OpenRecord, admit, admit_in_the_end
-from logger.daemon.recovery import Found, seal, session_of
+from logger.daemon.open_record import OpenRecord, admit, admit_in_the_end, new_record
+from logger.daemon.recovery import Found, resumed, seal
 from logger.daemon.state_message import Now, state_message
 from logger.daemon.tidings import tidings_of
 from logger.daemon.watch import Watch
 from logger.domain.bus import Installation
 from logger.domain.channel import Quantity
 from logger.domain.event import Event, JointEnded
+from logger.domain.phase import Phase
 from logger.domain.record import EventKind, JointHeader, RecordEvent
-from logger.domain.rig import Origin
 from logger.domain.sample import RawSample
 from logger.domain.scale import sample_of
 from logger.errors import DeviceError, StoreError
 from logger.session.advance import advance
-from logger.session.state import Abort, Command, Finish, Setting, opened
+from logger.session.state import Abort, Command, Finish
 from logger.store.writer import Writer
 from logger.wire.live import Accepted, AlarmMessage, ClaimCommand, StateMessage
 from logger.wording.events import event_text
 
 _log = logging.getLogger(__name__)
 
+CLOSING = {Phase.CHANGEOVER, Phase.PRESSURE_BUILD_UP, Phase.COOLING}
 STOP_PATIENCE_S = 10.0
 """Real seconds that a stop waits for joints still on their way into the record."""
 
@@ -54,16 +49,17 @@ class Recorder:
         self, installation: Installation, rig_text: str, clock: MachineClock, writer: Writer
     ) -> None:
         self._installation = installation
-        self._rig_text = rig_text
+        self._bench = Bench(installation, rig_text, clock)
         self._clock = clock
         self._writer = writer
         self._log_book = LogBook()
         self._current: OpenRecord | None = None
-        self._watch = Watch(self._setting(None))
+        self._watch = Watch(setting_for(None, self._bench))
         self._board = ChannelBoard(installation.rig)
         self._last: tuple[str | None, str, str] | None = None
         self._alarms: list[AlarmMessage] = []
         self._pressure_mono_s: float | None = None
+        self._confirmations = Confirmations(self, writer, clock)
         self._tasks: set[asyncio.Task[None]] = set()
 
     def on_sample(self, raw: RawSample) -> None:
@@ -96,8 +92,7 @@ class Recorder:
     async def start_joint(self, joint_toml: str, file: str = "joint.toml") -> Accepted:
         """Open a joint. Raises InputError, ProcedureRefusal, DeviceError when one is open already."""
         planned = planned_joint(joint_toml, file, self._installation.rig)
-        if self._current is not None:
-            raise DeviceError(f"joint {self._current.number or 'without a name'} is still open")
+        self._make_way()
         record = self._begin(planned)
         try:
             await admit(record, self._header(record), self._writer)
@@ -109,6 +104,15 @@ class Recorder:
         self._say_opened(record)
         return Accepted(joint_uuid=record.uuid, attempt=record.attempt)
 
+    def _make_way(self) -> None:
+        """End a joint without a name that is not being closed. Raises DeviceError for any other."""
+        current = self._current
+        if current is None:
+            return
+        if current.number is not None or current.session.tracked.phase in CLOSING:
+            raise DeviceError(f"joint {current.number or 'without a name'} is still open")
+        self.command(Finish(reason="another joint was opened"))
+
     async def abort_joint(self, reason: str) -> Accepted:
         """Break the open joint off; what was recorded stays. Raises DeviceError when none is open."""
         current = self._current
@@ -117,6 +121,14 @@ class Recorder:
         self.command(Abort(reason=reason))
         await self.settled()
         return Accepted(joint_uuid=current.uuid, attempt=current.attempt)
+
+    async def confirm_drag(self, pressure_bar: float, by: str) -> Accepted:
+        """Take a person's word for the drag of the open joint: see `Confirmations`."""
+        return await self._confirmations.drag(pressure_bar, by)
+
+    async def confirm_bead(self, by: str) -> Accepted:
+        """Take a person's word that the bead stands all round: see `Confirmations`."""
+        return await self._confirmations.bead(by)
 
     @property
     def open_record(self) -> OpenRecord | None:
@@ -144,23 +156,14 @@ class Recorder:
 
     async def resume(self, cut: Found) -> None:
         """Take up a joint that a stop of the recorder cut in two: the gap is in its record, and its curve."""
-        found = cut.joint
-        header = found.record.header
-        session = session_of(found.record, cut.samples, cut.statements)
-        self._current = OpenRecord(
-            uuid=header.uuid,
-            number=found.record.number,
-            attempt=found.record.attempt,
-            epoch_ms=self._epoch_ms(header.opened.mono_ms),
-            opened_mono_ms=header.opened.mono_ms,
-            session=session,
-            planned=resumed_plan(found.record, session.setting.plan, self._installation.rig),
-            is_open=True,
-        )
-        now_ms = self._clock.stamp().mono_ms - self._current.epoch_ms
-        self._note(EventKind.GAP, "recorder_stopped", now_ms, {"from_s": (found.last_t_ms or 0) / 1000})
-        self._log_book.add(now_ms / 1000, "joint.resumed", f"joint {found.record.number} goes on after a gap")
-        if session.is_over:
+        record = resumed(cut, self._installation.rig, replayed=self._bench.is_replay)
+        self._current = record
+        now_ms = self._clock.stamp().mono_ms - record.epoch_ms
+        last_s = (cut.joint.last_t_ms or 0) / 1000
+        self._note(EventKind.GAP, "recorder_stopped", now_ms, {"from_s": last_s})
+        self._log_book.add(now_ms / 1000, "joint.resumed", f"joint {record.number} goes on after a gap")
+        if record.session.is_over:
+            record.session = replace(record.session, is_over=False)
             self.command(Finish(reason="released before the recorder stopped"))
 
     def state(self, since_seq: int = 0) -> StateMessage:
@@ -196,36 +199,15 @@ class Recorder:
             return max(0.0, self._clock.mono_s() - current.opened_mono_ms / 1000)
         return tracked.now_s + (self._pressure_age_s() or 0.0)
 
-    def _setting(self, planned: PlannedJoint | None) -> Setting:
-        return Setting(
-            joint=planned.joint.joint if planned else None,
-            plan=planned.plan if planned else None,
-            rig=self._installation.rig,
-            origin=self._installation.rig.origin,
-            time_scale=self._clock.time_scale,
-        )
-
-    def _epoch_ms(self, mono_ms: int) -> int:
-        """A replay keeps the times of its file; everything else counts from the opening of the joint."""
-        return 0 if self._installation.rig.origin is Origin.REPLAY else mono_ms
-
     def _begin(self, planned: PlannedJoint | None, from_ms: int | None = None) -> OpenRecord:
         now_ms = self._clock.stamp().mono_ms if from_ms is None else from_ms
-        self._current = OpenRecord(
-            uuid=str(uuid.uuid4()),
-            number=planned.joint.joint if planned else None,
-            attempt=None,
-            epoch_ms=self._epoch_ms(now_ms),
-            opened_mono_ms=now_ms,
-            session=opened(self._setting(planned)),
-            planned=planned,
-        )
+        self._current = new_record(planned, self._bench, now_ms)
         return self._current
 
     def _header(self, record: OpenRecord) -> JointHeader:
-        bench = Bench(self._installation, self._rig_text, self._clock)
-        mono_ms = record.opened_mono_ms
-        return header_of(record.planned, bench, joint_uuid=record.uuid, opened_mono_ms=mono_ms)
+        return header_of(
+            record.planned, self._bench, joint_uuid=record.uuid, opened_mono_ms=record.opened_mono_ms
+        )
 
     def _say_opened(self, record: OpenRecord) -> None:
         name = record.number or "without a name"

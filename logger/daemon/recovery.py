@@ -5,7 +5,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from logger.daemon.clock import MachineClock, boot_id
-from logger.daemon.joint_files import setting_of
+from logger.daemon.joint_files import resumed_plan, setting_of
+from logger.daemon.open_record import OpenRecord
 from logger.daemon.statements import BEAD, latest
 from logger.domain.event import JointEnded
 from logger.domain.record import (
@@ -17,6 +18,7 @@ from logger.domain.record import (
     Stamp,
     Statement,
 )
+from logger.domain.rig import Rig
 from logger.domain.sample import RawSample
 from logger.domain.scale import sample_of
 from logger.session.advance import advance, run_through
@@ -59,6 +61,23 @@ def session_of(
     if bead is not None and bead.at_s is not None:
         session, _ = advance(session, ConfirmBead(by=bead.author, at_s=bead.at_s))
     return session
+
+
+def resumed(cut: Found, rig: Rig, *, replayed: bool) -> OpenRecord:
+    """Take up a joint that a stop of the recorder cut in two; a replay keeps the clock of its file."""
+    found = cut.joint
+    header = found.record.header
+    session = session_of(found.record, cut.samples, cut.statements)
+    return OpenRecord(
+        uuid=header.uuid,
+        number=found.record.number,
+        attempt=found.record.attempt,
+        epoch_ms=0 if replayed else header.opened.mono_ms,
+        opened_mono_ms=header.opened.mono_ms,
+        session=session,
+        planned=resumed_plan(found.record, session.setting.plan, rig),
+        is_open=True,
+    )
 
 
 def interrupt(writer: Writer, found: Found, reason: str, clock: MachineClock) -> None:

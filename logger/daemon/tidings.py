@@ -66,7 +66,7 @@ def tidings_of(event: Told) -> Tidings:
         case DragConfirmed():
             return _tidings(
                 EventKind.COMMAND, "drag.confirmed", event.at_s, pressure_bar=event.pressure_bar, by=event.by,
-                offered_bar=event.offered_bar,
+                offered_bar=event.offered_bar, phase=event.phase or "preparation",
             )  # fmt: skip
         case BeadConfirmed():
             return _tidings(EventKind.COMMAND, "bead.confirmed", event.at_s, by=event.by)

@@ -2,7 +2,6 @@
 
 from collections import deque
 
-from logger.domain.event import PhaseChanged
 from logger.domain.phase import Phase
 from logger.domain.sample import RawSample
 from logger.domain.scale import sample_of
@@ -11,7 +10,8 @@ from logger.session.state import SessionState, Setting, opened
 
 WATCH_S = 1800.0
 """Samples kept while no joint is open: longer than any soak, so that an unnamed joint is stored whole."""
-_CLOSING = {Phase.CHANGEOVER, Phase.PRESSURE_BUILD_UP, Phase.COOLING}
+PROVEN_S = 30.0
+"""A cooling that has lasted so long is one: a bead-up after an alignment check looks like it until then."""
 
 
 class Watch:
@@ -23,15 +23,16 @@ class Watch:
         self.session: SessionState = opened(setting)
 
     def look(self, raw: RawSample) -> bool:
-        """Take one poll; True when the plate was left or the faces pressed: a joint is being made."""
+        """Take one poll; True when a cooling has gone on for a while: a joint is being made."""
         self._kept.append(raw)
         while raw.t_ms - self._kept[0].t_ms > WATCH_S * 1000:
             self._kept.popleft()
         rig = self._setting.rig
         if rig is None:
             return False
-        self.session, events = advance(self.session, sample_of(raw, rig))
-        if any(isinstance(event, PhaseChanged) and event.after in _CLOSING for event in events):
+        self.session, _ = advance(self.session, sample_of(raw, rig))
+        tracked = self.session.tracked
+        if tracked.phase is Phase.COOLING and tracked.now_s - tracked.since_s > PROVEN_S:
             return True
         if len(self.session.samples) > 2 * len(self._kept) and self.session.tracked.phase is None:
             self.session = opened(self._setting)

@@ -58,7 +58,7 @@ class DragOffered:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DragWithdrawn:
-    """The drag offered before no longer counts: facing followed it."""
+    """The drag offered before no longer counts: facing, or another long pressing, followed it."""
 
     pressure_bar: float
     at_s: float
@@ -69,13 +69,14 @@ class DragWithdrawn:
 class DragConfirmed:
     """A person gave the drag of this joint; the plan follows it from here on.
 
-    `offered_bar` is the drag that was on offer, None without one.
+    `offered_bar` is the drag that was on offer, None without one; `phase` the live phase at that time.
     """
 
     pressure_bar: float
     by: str
     at_s: float
     offered_bar: float | None
+    phase: Phase | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -16,6 +16,11 @@ SOAK_UNKNOWN_S = 15.0
 BACK_S = 15.0
 PARTIAL_SHARE = 0.2
 COOLING_SHARE = 0.2
+HIGHER = 1.25
+RELEASED_SHARE = 0.3
+"""Without a planned pressure: what stands below this share of the pressure held was released, not reduced."""
+JOINED_SHARE = 0.5
+"""Without a planned pressure: the least share of the bead-up's pressure at which a joint may be cooled."""
 COOLING_UNKNOWN_S = 45.0
 UNSEEN_SHARE = 0.6
 """A soak this far on, and pressed again without an opening seen, may be a joint being closed."""
@@ -113,6 +118,8 @@ def _rising(state: Tracked) -> float | None:
     if levels is None:
         return None
     bar = levels.base_bar + 0.25 * levels.step_bar if state.hints.drag_bar is not None else levels.leave_bar
+    if state.hints.joining_bar is None and state.pressed_bar > 0:
+        bar = JOINED_SHARE * state.pressed_bar
     if state.phase is Phase.HEAT_SOAK:
         fresh = state.high and state.changed_s > state.since_s and _in_zone_s(state) >= 2 * PRESSED_S
         return state.changed_s if fresh else None
@@ -127,10 +134,20 @@ def _pressed_again(state: Tracked) -> float | None:
     return state.changed_s if state.high and early and _in_zone_s(state) >= PRESSED_S else None
 
 
+def _pressed_higher(state: Tracked) -> float | None:
+    """Without a planned pressure only: bead-up and cooling are pressed alike, or the cooling less."""
+    if state.hints.joining_bar is not None or state.levels is None or not state.high:
+        return None
+    return state.changed_s if state.levels.top_bar > HIGHER * state.pressed_bar > 0 else None
+
+
 def _in_band(state: Tracked) -> float | None:
     band = state.hints.joining_band
     if band is not None and band.min is not None and state.smooth_bar >= band.min:
         return state.now_s
+    if state.hints.joining_bar is None and not state.high:
+        joined = state.smooth_bar > JOINED_SHARE * state.pressed_bar > 0
+        return state.now_s if joined and _steady(state, 3.0) else None
     settled = state.high and _in_zone_s(state) > 2.0 and _steady(state, 1.5)
     return state.now_s if settled else None
 
@@ -148,6 +165,8 @@ def _released(state: Tracked) -> float | None:
     if levels is None or state.high:
         return None
     bar = 0.6 * levels.base_bar if levels.base_bar > 0.3 * levels.step_bar else levels.leave_bar
+    if state.hints.joining_bar is None:
+        bar = RELEASED_SHARE * max(state.peak_bar, state.pressed_bar)
     lowest = state.hints.lowest_cooling_bar
     if levels.base_bar <= 0.3 * levels.step_bar and lowest is not None and lowest < levels.leave_bar:
         bar = levels.base_bar + 0.5 * (lowest - levels.base_bar)
@@ -182,6 +201,7 @@ CHECKS: dict[Cue, Callable[[Tracked], float | None]] = {
     Cue.BACK_AT_SOAK: _back_at_soak,
     Cue.RISING: _rising,
     Cue.PRESSED_AGAIN: _pressed_again,
+    Cue.PRESSED_HIGHER: _pressed_higher,
     Cue.IN_BAND: _in_band,
     Cue.TOO_SHORT: _too_short,
     Cue.RELEASED: _released,

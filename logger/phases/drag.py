@@ -1,8 +1,8 @@
 """Drag as the strokes before bead-up show it: read off a slow steady closing stroke, online.
 
 A stroke is a stretch of pressure between two rests. A drag is its plateau where it is short and steady, the
-carriage is seen closing at one slow speed (or no carriage is fitted), and the pressure is below what would
-press the ends. A long stretch is facing: what was read before it no longer counts.
+carriage is seen closing at one slow speed (or no carriage is fitted). A long stretch is facing: what was read
+before it no longer counts.
 """
 
 from collections.abc import Sequence
@@ -53,17 +53,17 @@ class Strokes:
     counts: Plateau | None = None
 
 
-def watch_strokes(state: Strokes, sample: Sample, smooth_bar: float, press_bar: float | None) -> Strokes:
+def watch_strokes(state: Strokes, sample: Sample, smooth_bar: float) -> Strokes:
     """Take one sample of the time before bead-up.
 
     Args:
         state: what is remembered.
         sample: the next one.
         smooth_bar: gauge pressure now, without noise and spikes.
-        press_bar: gauge pressure that presses the ends, without drag; None where it is not known.
 
     Returns:
-        The new state; `counts` is another plateau after a further drag stroke, None after facing.
+        The new state; `counts` is another plateau after a further drag stroke, None after facing. Where no
+        carriage tells a stroke from a hold under pressure, the lowest plateau since facing counts.
     """
     if sample.pressure_bar is None:
         return replace(state, under_way=(*state.under_way, sample)) if state.under_way else state
@@ -77,8 +77,13 @@ def watch_strokes(state: Strokes, sample: Sample, smooth_bar: float, press_bar: 
     rest_s = state.rest_since_s if state.rest_since_s is not None else sample.t_s
     if sample.t_s - rest_s < REST_S:
         return replace(state, lowest_bar=lowest_bar, rest_since_s=rest_s)
-    seen = None if state.is_facing else _plateau(state.under_way, press_bar)
-    return Strokes(lowest_bar=lowest_bar, counts=seen or state.counts)
+    seen = None if state.is_facing else _plateau(state.under_way)
+    counts = state.counts
+    if seen is not None and (
+        counts is None or seen.is_closing_seen or seen.pressure_bar < counts.pressure_bar
+    ):
+        counts = seen
+    return Strokes(lowest_bar=lowest_bar, counts=counts)
 
 
 def _moving(state: Strokes, sample: Sample) -> Strokes:
@@ -90,7 +95,7 @@ def _moving(state: Strokes, sample: Sample) -> Strokes:
     return replace(state, under_way=stroke)
 
 
-def _plateau(stroke: Sequence[Sample], press_bar: float | None) -> Plateau | None:
+def _plateau(stroke: Sequence[Sample]) -> Plateau | None:
     """Read the plateau of a whole stroke; None where it is no drag."""
     from_s, to_s = stroke[0].t_s + BREAKAWAY_S, stroke[-1].t_s - TAIL_S
     middle = [s for s in stroke if from_s <= s.t_s <= to_s]
@@ -102,7 +107,7 @@ def _plateau(stroke: Sequence[Sample], press_bar: float | None) -> Plateau | Non
     if abs(median(bars[:half]) - median(bars[half:])) > STEADY_SHARE * level:
         return None
     closes = _closes(middle)
-    if closes is False or (press_bar is not None and level >= press_bar and closes is None):
+    if closes is False:
         return None
     ordered = sorted(bars)
     tenth = len(ordered) // 10

@@ -13,7 +13,8 @@ class Tracked:
 
     `finished_at_s` is the time of the release that ended a whole cycle; `left_on` says that the pressure was
     let down so late that the soak may have been under pressure: what follows may be the joint being closed.
-    `pressure_at_s` is the time of the last pressure, `gap_end_s` when it last came back after a gap.
+    `pressed_bar` is the pressure that the bead-up of this cycle was held at; what is held below `least_bar`
+    presses nothing. `pressure_at_s` is the time of the last pressure, `gap_end_s` when it last came back.
     """
 
     hints: Hints = NO_HINTS
@@ -26,6 +27,8 @@ class Tracked:
     since_s: float = 0.0
     rest_mm: float | None = None
     peak_bar: float = 0.0
+    pressed_bar: float = 0.0
+    least_bar: float = 0.0
     soak_bar: float | None = None
     away_s: float | None = None
     left_on: bool = False

@@ -16,6 +16,7 @@ from logger.phases.transitions import TRANSITIONS, Cue, cues_in
 
 RECENT_S = 4.0
 SMOOTH_S = 0.45
+_PRESSED = {Phase.BEAD_UP, Phase.COOLING}
 GAP_S = 2.5
 """Pressure that stays away for longer than this may have missed a phase; twice the slowest sampling."""
 
@@ -81,7 +82,9 @@ def _with_levels(state: Tracked) -> Tracked:
         return state
     pressures = sorted(s.pressure_bar for s in state.recent if s.pressure_bar is not None)
     held = pressures[len(pressures) // 4]
-    return replace(state, levels=levels_from(held, state.hints)) if held > top * 1.05 else state
+    if held <= max(top * 1.05, state.least_bar):
+        return state
+    return replace(state, levels=levels_from(held, state.hints))
 
 
 def _with_zone(state: Tracked, now_s: float) -> Tracked:
@@ -94,8 +97,8 @@ def _with_zone(state: Tracked, now_s: float) -> Tracked:
 
 
 def _remember(state: Tracked) -> Tracked:
-    """Keep what bead-up and soak look like at rest, so that leaving them can be seen."""
-    if state.phase is Phase.BEAD_UP and state.now_s - state.since_s > 2.0:
+    """Keep what pressing and soak look like at rest, so that leaving them can be seen."""
+    if state.phase in _PRESSED and state.now_s - state.since_s > 2.0:
         return state if state.smooth_bar <= state.peak_bar else replace(state, peak_bar=state.smooth_bar)
     if state.phase is not Phase.HEAT_SOAK or state.now_s - state.since_s < 3.0:
         return state
@@ -111,13 +114,15 @@ def _remember(state: Tracked) -> Tracked:
 def _enter(state: Tracked, cue: Cue, at_s: float) -> tuple[Tracked, Change]:
     after = TRANSITIONS[state.phase, cue]
     change = Change(state.phase, after, cue, at_s)
+    was_pressed = state.phase is Phase.BEAD_UP or cue is Cue.TOO_SHORT
     keep_rest = after in (Phase.CHANGEOVER, Phase.PRESSURE_BUILD_UP, Phase.HEAT_SOAK)
     state = replace(
         state,
         phase=after,
         since_s=at_s,
         rest_mm=state.rest_mm if keep_rest or after is Phase.COOLING else state.carriage_mm,
-        soak_bar=state.soak_bar if keep_rest and cue is not Cue.LET_DOWN else None,
+        soak_bar=state.soak_bar if keep_rest and not was_pressed else None,
+        pressed_bar=state.peak_bar if was_pressed else state.pressed_bar,
         away_s=None,
         left_on=cue is Cue.LET_DOWN and left_on_pressure(state),
         peak_bar=0.0,

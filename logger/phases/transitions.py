@@ -18,9 +18,11 @@ class Cue(StrEnum):
     RISING = "rising"
     PRESSED_AGAIN = "pressed_again"
     """High again far too early for the soak to be over: started again, or the first was no bead-up."""
+    PRESSED_HIGHER = "pressed_higher"
+    """Held far above the pressure of what had passed for the bead-up: that was facing or a stroke."""
     IN_BAND = "in_band"
     TOO_SHORT = "too_short"
-    """Released after far too short a time for a cooling: what went before was no joint."""
+    """Let down after far too short a time for a cooling: it may have been the bead-up."""
     RELEASED = "released"
     ABANDONED = "abandoned"
     """Nothing has followed for a long time: the joint was given up."""
@@ -31,16 +33,20 @@ TRANSITIONS: dict[tuple[Phase | None, Cue], Phase | None] = {
     (Phase.BEAD_UP, Cue.LET_DOWN): Phase.HEAT_SOAK,
     (Phase.BEAD_UP, Cue.LEFT_PLATE): Phase.CHANGEOVER,
     (Phase.HEAT_SOAK, Cue.NO_PLATE): None,
+    (Phase.HEAT_SOAK, Cue.PRESSED_HIGHER): Phase.BEAD_UP,
     (Phase.HEAT_SOAK, Cue.PRESSED_AGAIN): Phase.BEAD_UP,
     (Phase.HEAT_SOAK, Cue.LEFT_PLATE): Phase.CHANGEOVER,
     (Phase.HEAT_SOAK, Cue.RISING): Phase.PRESSURE_BUILD_UP,
     (Phase.HEAT_SOAK, Cue.ABANDONED): None,
+    (Phase.CHANGEOVER, Cue.PRESSED_HIGHER): Phase.BEAD_UP,
     (Phase.CHANGEOVER, Cue.BACK_AT_SOAK): Phase.HEAT_SOAK,
     (Phase.CHANGEOVER, Cue.RISING): Phase.PRESSURE_BUILD_UP,
     (Phase.CHANGEOVER, Cue.ABANDONED): None,
+    (Phase.PRESSURE_BUILD_UP, Cue.PRESSED_HIGHER): Phase.BEAD_UP,
     (Phase.PRESSURE_BUILD_UP, Cue.IN_BAND): Phase.COOLING,
     (Phase.PRESSURE_BUILD_UP, Cue.ABANDONED): None,
-    (Phase.COOLING, Cue.TOO_SHORT): None,
+    (Phase.COOLING, Cue.PRESSED_HIGHER): Phase.BEAD_UP,
+    (Phase.COOLING, Cue.TOO_SHORT): Phase.HEAT_SOAK,
     (Phase.COOLING, Cue.RELEASED): None,
 }
 

@@ -23,6 +23,8 @@ from logger.session.state import (
 
 TAIL_S = 33.0
 """A release counts as final once pressure has stayed off for this long."""
+TAIL_UNKNOWN_S = 180.0
+"""Without a plan what was released may have been a long bead-up, and this its soak."""
 
 
 def advance(state: SessionState, item: Sample | Command) -> tuple[SessionState, tuple[Event, ...]]:
@@ -51,7 +53,8 @@ def _observed(state: SessionState, sample: Sample) -> tuple[SessionState, tuple[
     for step in (fit_due, watch_drag):
         state, new = step(state, sample.t_s)
         events += new
-    if tracked.finished_at_s is not None and sample.t_s - tracked.finished_at_s > TAIL_S:
+    tail_s = TAIL_S if state.setting.plan is not None else TAIL_UNKNOWN_S
+    if tracked.finished_at_s is not None and sample.t_s - tracked.finished_at_s > tail_s:
         state, new = _end(state, "finished", "released")
         events += new
     return state, events

@@ -7,14 +7,15 @@ from logger.domain.phase import Phase
 from logger.phases.levels import hints_of
 from logger.session.state import ConfirmBead, ConfirmDrag, SessionState
 
-_DRAG_IN = {None, Phase.BEAD_UP}
+_DRAG_IN = {None, Phase.BEAD_UP, Phase.HEAT_SOAK}
+"""An alignment check may have passed for a bead-up; the record says in which phase the drag was given."""
 _BEAD_IN = {Phase.BEAD_UP, Phase.HEAT_SOAK}
 
 
 def why_no_drag(state: SessionState) -> str:
     """Why a drag cannot be confirmed now, as a code; empty when it can.
 
-    Limits are fixed before the bead-up is over, so that no drag is chosen to suit a curve.
+    Limits are fixed before the plate is left, so that no drag is chosen to suit a curve.
     """
     if state.is_over:
         return "joint_over"
@@ -40,6 +41,7 @@ def confirm_drag(state: SessionState, command: ConfirmDrag) -> tuple[SessionStat
         by=command.by,
         at_s=command.at_s,
         offered_bar=None if offered is None else offered.pressure_bar,
+        phase=state.tracked.phase,
     )
     tracked = replace(state.tracked, hints=hints_of(command.plan), levels=None)
     setting = replace(state.setting, plan=command.plan)

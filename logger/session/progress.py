@@ -1,6 +1,5 @@
 """What follows from one more sample: phases called, boundaries fitted, drags offered."""
 
-from collections.abc import Iterable
 from dataclasses import replace
 
 from logger.domain.event import (
@@ -13,12 +12,12 @@ from logger.domain.event import (
 )
 from logger.domain.phase import PHASES, Phase
 from logger.domain.rig import GaugeSide
-from logger.phases.drag import watch_strokes
+from logger.phases.drag import Strokes, watch_strokes
 from logger.phases.refine import Sketch, refined
 from logger.phases.tracker import Change
 from logger.phases.transitions import Cue
 from logger.session.placed import Placed, Starts, called, fitted, is_in_order
-from logger.session.state import SessionState
+from logger.session.state import PRESS_SHARE, SessionState, press_bar_of
 
 FIT_AFTER_S: dict[Phase | None, tuple[float, ...]] = {
     Phase.CHANGEOVER: (1.5,),
@@ -28,9 +27,10 @@ FIT_AFTER_S: dict[Phase | None, tuple[float, ...]] = {
 FIT_OTHERS_S = (2.5, 9.0)
 """When a boundary is fitted after it was called: with what is there, then with all that the fit takes."""
 
-_IN_ERROR = {Cue.NO_PLATE, Cue.BACK_AT_SOAK, Cue.PRESSED_AGAIN, Cue.TOO_SHORT}
+_IN_ERROR = {Cue.NO_PLATE, Cue.BACK_AT_SOAK, Cue.PRESSED_AGAIN, Cue.PRESSED_HIGHER, Cue.TOO_SHORT}
+_STROKES_IN = {None, Phase.BEAD_UP, Phase.HEAT_SOAK}
+"""As long as drag is not known a stroke passes for a bead-up; an alignment check does so even then."""
 _PLATE_LEFT = {Phase.CHANGEOVER, Phase.PRESSURE_BUILD_UP, Phase.COOLING}
-_BAR_PER_MPA = 10.0
 
 
 def entered(state: SessionState, change: Change, seen_at_s: float) -> tuple[SessionState, tuple[Event, ...]]:
@@ -50,6 +50,9 @@ def entered(state: SessionState, change: Change, seen_at_s: float) -> tuple[Sess
         events.append(BeadNotConfirmed(at_s=change.at_s))
     if after is Phase.BEAD_UP:
         state = replace(state, bead=None)
+        if state.tracked.hints.joining_bar is not None:
+            counts, lowest_bar = state.strokes.counts, state.strokes.lowest_bar
+            state = replace(state, strokes=Strokes(lowest_bar=lowest_bar, counts=counts))
     released = called(Phase.COOLING, change.at_s, seen_at_s) if change.cue is Cue.RELEASED else None
     fit_after_s = FIT_AFTER_S.get(after, FIT_OTHERS_S) if after or released else ()
     due_s = tuple(sorted({*state.due_s, *(seen_at_s + wait_s for wait_s in fit_after_s)}))
@@ -60,6 +63,9 @@ def entered(state: SessionState, change: Change, seen_at_s: float) -> tuple[Sess
 def _starts(starts: Starts, change: Change, seen_at_s: float) -> Starts:
     if change.after is None:
         return starts if change.cue is Cue.RELEASED else {}
+    if change.cue is Cue.TOO_SHORT and Phase.PRESSURE_BUILD_UP in starts:
+        # What had passed for the cooling was the bead-up.
+        starts = {Phase.BEAD_UP: starts[Phase.PRESSURE_BUILD_UP]}
     if change.cue is Cue.BACK_AT_SOAK and Phase.HEAT_SOAK in starts:
         return {phase: start for phase, start in starts.items() if phase is not Phase.CHANGEOVER}
     earlier = PHASES[: PHASES.index(change.after)]
@@ -117,20 +123,22 @@ def _revision(phase: Phase, edge: str, before: Placed, after: Placed, now_s: flo
 
 def watch_drag(state: SessionState, now_s: float) -> tuple[SessionState, tuple[Event, ...]]:
     """Read the strokes of the preparation; only where a plan will need a drag."""
-    if state.setting.plan is None or state.tracked.phase is not None or state.released is not None:
-        return state, ()
     tracked = state.tracked
+    plan = state.setting.plan
+    is_known = tracked.hints.joining_bar is not None
+    if plan is None or state.released is not None or tracked.phase not in _STROKES_IN:
+        return state, ()
+    if tracked.phase is Phase.BEAD_UP and is_known:
+        return state, ()
     before = state.strokes.counts
-    strokes = watch_strokes(state.strokes, tracked.recent[-1], tracked.smooth_bar, press_bar_of(state))
+    strokes = watch_strokes(state.strokes, tracked.recent[-1], tracked.smooth_bar)
     state = replace(state, strokes=strokes)
     after = strokes.counts
     if after is before:
         return state, ()
     if after is None:
-        withdrawn = DragWithdrawn(
-            pressure_bar=before.pressure_bar if before else 0.0, at_s=now_s, seen_at_s=now_s
-        )
-        return state, (withdrawn,)
+        withdrawn_bar = before.pressure_bar if before else 0.0
+        return state, (DragWithdrawn(pressure_bar=withdrawn_bar, at_s=now_s, seen_at_s=now_s),)
     offered = DragOffered(
         pressure_bar=after.pressure_bar,
         spread_bar=after.spread_bar,
@@ -139,16 +147,24 @@ def watch_drag(state: SessionState, now_s: float) -> tuple[SessionState, tuple[E
         seen_at_s=now_s,
         is_closing_seen=after.is_closing_seen,
     )
-    return state, (offered,)
+    if is_known:
+        return state, (offered,)
+    state, events = _no_bead_up(state, after.pressure_bar + PRESS_SHARE * (press_bar_of(plan) or 0.0), now_s)
+    return state, (offered, *events)
 
 
-def press_bar_of(state: SessionState) -> float | None:
-    """Gauge pressure that presses the ends, without drag: joining pressure x pipe area / piston area."""
-    plan = state.setting.plan
-    if plan is None or plan.piston_area_mm2 is None:
-        return None
-    targets: Iterable[float | None] = (
-        step.interface_pressure_MPa.target for step in plan.steps_of(Phase.COOLING)
+def _no_bead_up(
+    state: SessionState, least_bar: float, now_s: float
+) -> tuple[SessionState, tuple[Event, ...]]:
+    """What passed for a bead-up was the stroke: only pressure above drag presses the ends."""
+    tracked = state.tracked
+    phase = tracked.phase
+    state = replace(
+        state, tracked=replace(tracked, phase=None, levels=None, high=False, least_bar=least_bar), starts={}
     )
-    target = next((bar for bar in targets if bar is not None), None)
-    return None if target is None else target * _BAR_PER_MPA * plan.pipe_area_mm2 / plan.piston_area_mm2
+    if phase is None:
+        return state, ()
+    change = PhaseChanged(
+        before=phase, after=None, cause="drag_stroke", at_s=now_s, seen_at_s=now_s, withdrawn=True
+    )
+    return state, (change,)

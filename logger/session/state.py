@@ -26,6 +26,11 @@ class Setting:
     time_scale: float = 1.0
 
 
+_BAR_PER_MPA = 10.0
+PRESS_SHARE = 0.5
+"""Of the planned pressure above drag: what is held below presses nothing, while drag is not confirmed."""
+
+
 class SampleLog:
     """Samples so far, as a value: appending leaves every earlier log as it was.
 
@@ -117,4 +122,15 @@ class SessionState:
 
 def opened(setting: Setting) -> SessionState:
     """Begin a joint."""
-    return SessionState(setting=setting, tracked=Tracked(hints=hints_of(setting.plan)))
+    least_bar = PRESS_SHARE * (press_bar_of(setting.plan) or 0.0)
+    return SessionState(setting=setting, tracked=Tracked(hints=hints_of(setting.plan), least_bar=least_bar))
+
+
+def press_bar_of(plan: JointPlan | None) -> float | None:
+    """Gauge pressure that presses the ends, without drag: joining pressure x pipe area / piston area."""
+    if plan is None or plan.piston_area_mm2 is None:
+        return None
+    target_MPa = plan.step_of(Phase.COOLING).interface_pressure_MPa.target
+    if target_MPa is None:
+        return None
+    return target_MPa * _BAR_PER_MPA * plan.pipe_area_mm2 / plan.piston_area_mm2

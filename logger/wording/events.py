@@ -39,7 +39,7 @@ ORIGIN_NOTES: dict[Origin, str] = {
 REFUSALS: dict[str, str] = {
     "joint_over": "the joint is over",
     "no_plan": "this joint has no plan that a drag could govern",
-    "too_late": "the bead-up is over: the drag of a joint is fixed before that",
+    "too_late": "the plate has been left: the drag of a joint is fixed before that",
     "no_bead_up": "no bead-up is on: there is no bead to confirm",
     "bead_confirmed": "the bead is confirmed already",
 }
@@ -56,7 +56,7 @@ def event_text(event: Event) -> str:
         case DragOffered():
             return _offer_text(event)
         case DragWithdrawn():
-            return f"drag of {event.pressure_bar:.1f} bar no longer offered: facing followed it"
+            return f"drag of {event.pressure_bar:.1f} bar no longer offered: facing or pressing followed it"
         case DragConfirmed():
             beside = (
                 "" if event.offered_bar is None else f"; {event.offered_bar:.1f} bar was read off the trace"
