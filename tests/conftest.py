@@ -1,11 +1,32 @@
 """Fixtures shared by the rooms: simulated joints as trace files, each simulated once per test process."""
 
+import os
+import shutil
 from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
 RATE_HZ = 10.0
+REQUIRE_SYSTEM = "BEADWATCH_REQUIRE_SYSTEM"
+"""Set where every system package is installed: a test that misses one then fails instead of being skipped."""
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    config.addinivalue_line("markers", "needs(package, *programs): a system package, known by its programs")
+
+
+def pytest_runtest_setup(item: pytest.Item) -> None:
+    for mark in item.iter_markers("needs"):
+        package, *programs = mark.args
+        missing = [
+            program for program in programs if shutil.which(program) is None and not Path(program).exists()
+        ]
+        if missing:
+            reason = f"the system package {package} is not installed ({', '.join(missing)} missing)"
+            if os.environ.get(REQUIRE_SYSTEM):
+                pytest.fail(reason, pytrace=False)
+            pytest.skip(reason)
 
 
 @pytest.fixture(scope="session")

@@ -22,6 +22,7 @@ from logger.acquire.rtu_frame import (
     QUESTION_BYTES,
     Question,
     Reply,
+    exception_text,
     take_reply,
 )
 from logger.acquire.rtu_ledger import Ledger, shape_of
@@ -127,6 +128,7 @@ class ModbusRtuDriver:
         timeout_s = self._bus.timing_of(question.unit_id).timeout_s
         deadline_s = left_s + timeout_s
         buffer = bytearray()
+        refusal = ""
         enough = OVERHEAD_BYTES + question.answer_payload_bytes
         while True:
             garbled_s = loop.time() + _GARBLED_S if len(buffer) >= enough else deadline_s
@@ -140,8 +142,12 @@ class ModbusRtuDriver:
             while (reply := take_reply(buffer, question)) is not None:
                 if self._is_answer(reply, question):
                     return reply.payload
+                if reply.exception is not None:
+                    refusal = exception_text(reply.exception)
                 if question != wanted and self._ledgers[question.unit_id].is_free(wanted):
                     return b""
+        if refusal:
+            raise DeviceError(f"{self._place(question)}: {refusal}, or an earlier question")
         if len(buffer) >= enough:
             raise _DamagedError(f"{self._place(question)}: the answer is damaged ({len(buffer)} bytes)")
         raise DeviceError(f"{self._place(question)}: no answer within {timeout_s:g} s")
