@@ -13,6 +13,7 @@ from logger.cli.console import out, out_text
 from logger.cli.curve import curve
 from logger.cli.link import Link
 from logger.cli.places import default_socket, default_store
+from logger.cli.seals import head, verify
 from logger.cli.selection import (
     VERDICTS,
     FindingOption,
@@ -41,8 +42,11 @@ from logger.wire.judgement import judgement_from_json
 from logger.wire.live import ClaimCommand
 from logger.wording.events import ORIGIN_NOTES
 from logger.wording.judgement_text import joint_headings, judgement_lines
+from logger.wording.seal_text import seal_text
 
 app = typer.Typer(name="joints", help="Look into the record.", no_args_is_help=True)
+app.command()(verify)
+app.command()(head)
 
 StoreOption = Annotated[Path | None, typer.Option(help="The record.")]
 AttemptOption = Annotated[int | None, typer.Option(help="Which attempt; the latest by default.")]
@@ -147,10 +151,11 @@ def show(
         record = reader.joint(joint, attempt=attempt)
         events = reader.events(record.header.uuid)
         statements = reader.statements_of(record.header.uuid)
+        seal = seal_text(reader.seal_of(record.header.uuid), head=None)
     if json:
         out_text(record.judgement_text or "null\n")
         return
-    out(_header_lines(record))
+    out([*_header_lines(record), f"  {seal.lines[0]}"])
     if record.judgement_text is None:
         out(["Still open: no judgement yet."])
     else:
@@ -224,7 +229,7 @@ def _header_lines(record: JointRecord) -> list[str]:
         f"  project {record.project or '-'}, operator {header.operator or '-'}",
         f"  procedure {header.procedure or '-'}, opened {header.opened.utc}{verified}",
         f"  origin {header.origin} {ORIGIN_NOTES[header.origin]}".rstrip(),
-        "  contact force not observed beyond gauge pressure and carriage travel; record unsealed",
+        "  contact force not observed beyond gauge pressure and carriage travel",
     ]
     if record.previous_uuid:
         lines.append(f"  follows attempt {record.attempt - 1}, id {record.previous_uuid}")

@@ -15,6 +15,7 @@ from logger.cli.export import export
 from logger.cli.init import init
 from logger.cli.joints import app as joints_app
 from logger.cli.judge import judge
+from logger.cli.keys import app as keys_app
 from logger.cli.live import abort, start, state
 from logger.cli.monitor import monitor
 from logger.cli.plan import plan
@@ -55,6 +56,7 @@ app.command()(check)
 app.command()(init)
 app.add_typer(joints_app)
 app.add_typer(procedures_app)
+app.add_typer(keys_app)
 
 
 def _show_version(wanted: bool) -> None:

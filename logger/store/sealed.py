@@ -24,6 +24,8 @@ from logger.store.evidence import JOINT_TABLES, Cell, canonical_json, rows_from
 from logger.store.proof import Link, Proof
 
 SCHEMA = "beadwatch.sealed-joint/1"
+SEALED_SUFFIX = ".sealed.json"
+"""How the name of such a file ends in a bundle."""
 _KEYS = {"blocks", "links", "rows", "schema", "statements", "uuid"}
 
 

@@ -105,10 +105,9 @@ class _Record:
                 self._fault("joint.missing", str(uuid), table=table)
 
     def _check_chain(self) -> None:
-        """One link after the other from the first, none missing, and a key that was left never back."""
+        """One link after the other from the first, none missing, all of one use by one key unless told."""
         before, count = "", 0
         key_of_use: dict[str, str] = {}
-        left: set[str] = set()
         for seq, body in self._links():
             count += 1
             link = json.loads(body)
@@ -119,12 +118,8 @@ class _Record:
                 self._fault("link.order", link=seq)
             before = hash_of(body)
             use, key = link["use"], fingerprint_of(bytes.fromhex(link["key"]))
-            last = key_of_use.setdefault(use, key)
-            if key != last:
-                left.add(last)
+            if key != key_of_use.setdefault(use, key):
                 (self._note if self._trusted else self._fault)("key.changed", link=seq, key=key)
-                if key in left:
-                    self._fault("key.returned", link=seq, key=key)
                 key_of_use[use] = key
         if not count:
             self._fault("record.unsealed")
