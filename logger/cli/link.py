@@ -1,5 +1,6 @@
 """Talking to a running recorder over its local socket."""
 
+import socket
 from pathlib import Path
 from typing import TypeVar
 
@@ -15,9 +16,9 @@ Message = TypeVar("Message", bound=BaseModel)
 class Link:
     """One recorder. Methods raise DeviceError when it does not answer, and what it refused a command with."""
 
-    def __init__(self, socket: Path, timeout_s: float = 5.0) -> None:
-        self._socket = socket
-        transport = httpx.HTTPTransport(uds=str(socket))
+    def __init__(self, path: Path, timeout_s: float = 5.0) -> None:
+        self._socket = path
+        transport = httpx.HTTPTransport(uds=str(path))
         self._client = httpx.Client(transport=transport, base_url="http://recorder", timeout=timeout_s)
 
     def close(self) -> None:
@@ -36,6 +37,7 @@ class Link:
         return self._ask(Accepted, "POST", "/v1/joint/claim", command)
 
     def _ask(self, model: type[Message], method: str, path: str, body: BaseModel | None) -> Message:
+        self._check_answers()
         try:
             answer = self._client.request(method, path, json=body.model_dump() if body else None)
         except httpx.HTTPError as error:
@@ -43,6 +45,16 @@ class Link:
         if answer.is_success:
             return model.model_validate_json(answer.content)
         raise _refusal(answer)
+
+    def _check_answers(self) -> None:
+        """Refused connections are found out here: the client's transport would leave its socket open."""
+        with socket.socket(socket.AF_UNIX, socket.SOCK_STREAM) as probe:
+            try:
+                probe.connect(str(self._socket))
+            except OSError as error:
+                raise DeviceError(
+                    f"no recorder answers on {self._socket}: {error.strerror or error}"
+                ) from error
 
 
 def _refusal(answer: httpx.Response) -> BeadwatchError:

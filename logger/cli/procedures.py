@@ -4,7 +4,7 @@ from typing import Annotated
 
 import typer
 
-from logger.cli.console import out
+from logger.cli.console import out, say
 from logger.config.folders import procedure_folders
 from logger.config.procedures import available_procedures, load_procedure
 from logger.wording.procedure_text import procedure_lines, procedure_list_lines
@@ -15,7 +15,10 @@ app = typer.Typer(name="procedures", help="Look into the procedures.", no_args_i
 @app.command("list")
 def list_procedures() -> None:
     """List the procedures: built-in ones, then those of the company's folders."""
-    out(procedure_list_lines(available_procedures(procedure_folders()).values()))
+    found = available_procedures(procedure_folders())
+    out(procedure_list_lines(found.values()))
+    for error in found.refused.values():
+        say(f"refused: {error}")
 
 
 @app.command()

@@ -10,7 +10,7 @@ from pydantic import Field
 from logger.config.cylinders import checked_piston_area_mm2
 from logger.config.formula import nearest
 from logger.config.pipe_table import pipe_ends
-from logger.config.procedures import available_procedures
+from logger.config.procedures import available_procedures, check_known
 from logger.config.quantity import Area, Length, Pressure, Rod, Temperature
 from logger.config.toml_file import Document, FileModel, Place, read_document
 from logger.domain.geometry import PressurisedSide
@@ -82,11 +82,11 @@ def with_rig(joint: Joint, rig: Rig) -> Joint:
 
 def _joint(document: Document, procedure_ids: Collection[str] | None) -> Joint:
     checked = document.checked(JointFile)
-    known = sorted(available_procedures() if procedure_ids is None else procedure_ids)
-    if checked.procedure not in known:
-        raise document.error(
-            ("procedure",), f'unknown procedure "{checked.procedure}"{nearest(checked.procedure, known)}'
-        )
+    unknown = check_known(
+        checked.procedure, available_procedures() if procedure_ids is None else procedure_ids
+    )
+    if unknown:
+        raise document.error(("procedure",), unknown)
     for option in checked.options:
         if option not in JOINT_OPTIONS:
             raise document.error(

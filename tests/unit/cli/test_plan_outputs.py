@@ -109,7 +109,16 @@ def test_a_company_procedure_overrides_nothing_silently(tmp_path, company):
     own = Path(company["BEADWATCH_PROCEDURES"]) / "own.toml"
     text = own.read_text(encoding="utf-8").replace("lower-weir-works:1", "uni-10520")
     own.write_text(text, encoding="utf-8")
-    result = beadwatch("plan", JOINT, **company)
-    assert result.returncode == 3
-    assert "own.toml" in result.stderr
-    assert "uni-10520" in result.stderr
+    joint = tmp_path / "joint.toml"
+    joint.write_text(
+        JOINT.read_text(encoding="utf-8").replace("dvs-2207-1:2015", "uni-10520"), encoding="utf-8"
+    )
+    for result in (
+        beadwatch("plan", joint, **company),
+        beadwatch("procedures", "show", "uni-10520", **company),
+    ):
+        assert result.returncode == 3
+        assert "own.toml" in result.stderr
+        assert "uni-10520" in result.stderr
+    assert beadwatch("plan", JOINT, **company).returncode == 0
+    assert "own.toml" in beadwatch("procedures", "list", **company).stderr

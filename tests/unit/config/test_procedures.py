@@ -5,11 +5,22 @@ from pathlib import Path
 
 import pytest
 
+from logger.config.joint_file import joint_of
 from logger.config.procedures import available_procedures, load_procedure, procedure_of
 from logger.domain.source import Mark
 from logger.errors import InputError
 
 TEXT = (resources.files("configs") / "procedures" / "dvs-2207-1-2005.toml").read_text(encoding="utf-8")
+JOINT = """\
+joint = "A-9"
+procedure = "dvs-2207-1:2015"
+ambient_temperature = "20 degC"
+
+[pipe]
+material = "PE100"
+outside_diameter = "110 mm"
+sdr = 11
+"""
 
 
 def error_of(*changes: tuple[str, str]) -> str:
@@ -94,7 +105,38 @@ def test_a_company_procedure_stands_beside_the_built_in_ones(tmp_path: Path) -> 
 def test_a_company_procedure_overrides_nothing(tmp_path: Path) -> None:
     (tmp_path / "own.toml").write_text(TEXT)
     with pytest.raises(InputError, match=r'own.toml: id: "dvs-2207-1:2005" is already the id of built-in'):
-        available_procedures([tmp_path])
+        load_procedure("dvs-2207-1:2005", [tmp_path])
+    assert load_procedure("dvs-2207-1:2015", [tmp_path]).file.startswith("built-in")
+
+
+@pytest.mark.parametrize("wrong", ['id = "weir-works:3"\nthis is no TOML', 'id = "weir-works:3"\n'])
+def test_a_broken_company_file_refuses_its_own_procedure_only(tmp_path: Path, wrong: str) -> None:
+    (tmp_path / "broken.toml").write_text(wrong)
+    (tmp_path / "own.toml").write_text(TEXT.replace('id = "dvs-2207-1:2005"', 'id = "weir-works:4"'))
+    assert load_procedure("weir-works:4", [tmp_path]).id == "weir-works:4"
+    assert load_procedure("dvs-2207-1:2015", [tmp_path])
+    with pytest.raises(InputError, match=r"broken\.toml"):
+        load_procedure("weir-works:3", [tmp_path])
+    joint = JOINT.replace("dvs-2207-1:2015", "weir-works:3")
+    with pytest.raises(InputError, match=r"broken\.toml"):
+        joint_of(joint, "joint.toml", available_procedures([tmp_path]))
+    assert joint_of(JOINT, "joint.toml", available_procedures([tmp_path])).joint == "A-9"
+
+
+def test_a_file_without_a_readable_id_is_named_where_an_id_is_unknown(tmp_path: Path) -> None:
+    (tmp_path / "own.toml").write_bytes(b"\xff\xfe no id here")
+    found = available_procedures([tmp_path])
+    assert list(found.refused) == ["own.toml"]
+    with pytest.raises(InputError, match=r"unknown procedure .*own\.toml"):
+        load_procedure("weir-works:3", [tmp_path])
+
+
+def test_one_id_in_two_company_files_is_refused_naming_both(tmp_path: Path) -> None:
+    text = TEXT.replace('id = "dvs-2207-1:2005"', 'id = "weir-works:3"')
+    for name in ("a.toml", "b.toml", "c.toml"):
+        (tmp_path / name).write_text(text)
+    with pytest.raises(InputError, match=r"b\.toml.*a\.toml"):
+        load_procedure("weir-works:3", [tmp_path])
 
 
 def test_a_folder_that_is_not_there_is_named(tmp_path: Path) -> None:
