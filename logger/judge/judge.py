@@ -1,10 +1,19 @@
 """Samples and plan to judgement: the function that live, stored and imported curves all go through."""
 
 from collections.abc import Callable, Iterable
+from dataclasses import replace
 
 from logger.domain.band import Band
 from logger.domain.joint_plan import JointPlan
-from logger.domain.judgement import Finding, Judgement, Severity, Undecided, Verdict
+from logger.domain.judgement import (
+    Boundary,
+    Finding,
+    Judgement,
+    PhaseSpan,
+    Severity,
+    Undecided,
+    Verdict,
+)
 from logger.domain.phase import Phase
 from logger.domain.rig import GaugeSide, Origin, Rig
 from logger.domain.sample import Sample
@@ -75,7 +84,7 @@ def judge(
         reasons=tuple(one.code for one in undecided),
         decision_rule=DECISION_RULE,
         plan=plan,
-        phases=detection.spans,
+        phases=detection.spans if case is None else _spans(case),
         findings=tuple(sorted(outcome.findings, key=_when)),
         other_joints=detection.others,
         origin=origin,
@@ -86,6 +95,14 @@ def judge(
         information=() if case is None else _information(case, outcome, verdict),
         measures=None if case is None else measures_of(case),
     )
+
+
+def _spans(case: Curve) -> tuple[PhaseSpan, ...]:
+    """The phases as found; where the gauge may have been shut off, nobody saw cooling end."""
+    *before, cooling = case.detection.spans
+    if connection.lost_connection(case):
+        cooling = replace(cooling, end=Boundary(reason="not_connected"))
+    return (*before, cooling)
 
 
 def _outcome(case: Curve | None, *, has_plan: bool) -> Outcome:

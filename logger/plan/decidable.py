@@ -11,7 +11,10 @@ from logger.domain.phase import Phase
 from logger.domain.rig import Rig
 
 COVERAGE_K = 1.645
-"""Guard band in standard uncertainties: 95 % one-sided (ISO 14253-1), the decision rule of the judgement."""
+"""Guard band in standard uncertainties: 95 % one-sided (ISO 14253-1), the decision rule of the judgement.
+
+It is that of a limit which alone comes near its edge; the 5 % are the whole joint's, so several share them.
+"""
 
 _BAR_PER_MPA = 10.0
 

@@ -58,6 +58,8 @@ def undecided_text(undecided: Undecided) -> str:
         text += f": {undecided.measured:.6g} {unit}, limit {undecided.limit:.6g} {unit}; " + weighed_text(
             undecided.standard_uncertainty, undecided.conformance_probability, undecided.coverage_factor
         )
+    if undecided.needed_u == 0.0:
+        return f"{text}; it stands at its limit, no instrument would have settled it"
     return f"{text}; {_settled(undecided)} would have settled it"
 
 

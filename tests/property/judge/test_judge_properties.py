@@ -98,16 +98,17 @@ def scaled(band: Band, factor: float) -> Band:
     return Band(min=edge(band.min), target=edge(band.target), max=edge(band.max), source=band.source)
 
 
-@given(joints, seeds, st.sampled_from([0.25, 0.5, 2.0, 8.0]))
+@given(joints, seeds, st.sampled_from([0.25, 0.5, 2.0, 8.0]), st.sampled_from([None, 0.1, 0.4]))
 @FEW
-def test_pressures_and_limits_in_another_unit_give_the_same_verdict_and_codes(drawing, seed, factor):
+def test_pressures_and_limits_in_another_unit_give_the_same_verdict_and_codes(drawing, seed, factor, u_bar):
     """Powers of two, so that only thresholds with a hidden unit could make a difference."""
     samples = curve(drawing, seed)
     in_other_unit = [replace(s, pressure_bar=factor * (s.pressure_bar or 0.0)) for s in samples]
     steps = tuple(replace(s, gauge_pressure_bar=scaled(s.gauge_pressure_bar, factor)) for s in PLAN.steps)
     drag_bar = factor * (PLAN.drag_pressure_bar or 0.0)
     plan = replace(PLAN, steps=steps, drag_pressure_bar=drag_bar)
-    one, other = judged(samples), judged(in_other_unit, plan)
+    other_u_bar = None if u_bar is None else factor * u_bar
+    one, other = judged(samples, u_bar=u_bar), judged(in_other_unit, plan, u_bar=other_u_bar)
     assert (one.verdict, one.reasons) == (other.verdict, other.reasons)
     assert [f.code for f in one.findings] == [f.code for f in other.findings]
     for a, b in zip(one.phases, other.phases, strict=True):
@@ -124,6 +125,8 @@ def test_a_wider_uncertainty_never_turns_a_doubt_into_conforming_nor_finds_more_
     narrow, wide = judged(samples, u_bar=u_bar), judged(samples, u_bar=factor * u_bar)
     if narrow.verdict is not Verdict.CONFORMING:
         assert wide.verdict is not Verdict.CONFORMING
+    if wide.verdict is Verdict.NONCONFORMING:
+        assert narrow.verdict is Verdict.NONCONFORMING
     assert {f.code for f in wide.findings} <= {f.code for f in narrow.findings}
     assert set(narrow.reasons) <= set(wide.reasons)
 

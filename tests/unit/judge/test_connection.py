@@ -45,6 +45,7 @@ def test_a_gauge_that_falls_to_nothing_behind_a_declared_valve_is_undecided():
     assert entry.code == "cooling.pressure.not_connected"
     assert (entry.missing, entry.settles) == (Missing.SENSOR, Settles.CLOSING_SIDE_GAUGE)
     assert faults(judgement) == set()
+    assert (judgement.phases[-1].end.at_s, judgement.phases[-1].end.reason) == (None, "not_connected")
 
 
 @pytest.mark.parametrize(("rig", "told"), [(CONNECTED, False), (AT_CYLINDER, False), (UNDECLARED, True)])

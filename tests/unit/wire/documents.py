@@ -79,7 +79,12 @@ PLAN = JointPlan(
 JUDGEMENT = Judgement(
     joint="A-001",
     verdict=Verdict.NONCONFORMING,
-    reasons=("changeover.duration.long", "é"),
+    reasons=(
+        "changeover.duration.long",
+        "é",
+        "cooling.pressure.low.within_uncertainty",
+        "changeover.start.opening_not_visible",
+    ),
     decision_rule="simple acceptance",
     plan=PLAN,
     phases=tuple(
