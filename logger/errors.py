@@ -5,6 +5,7 @@
     ├── ProcedureRefusal    the procedure does not cover this joint               exit 4
     ├── DeviceError         a sensor, bus or port did not answer as it should     exit 5
     └── StoreError          the record could not be read or written               exit 5
+        └── DamagedRecord   the file itself is damaged
 
 An error carries what the caller needs to act; its text names the file, key and line where there is one.
 """
@@ -43,3 +44,7 @@ class DeviceError(BeadwatchError):
 
 class StoreError(BeadwatchError):
     """The record could not be opened, read or written."""
+
+
+class DamagedRecord(StoreError):  # noqa: N818 - what is damaged is the record
+    """The file is there and could be read, but it is damaged: no try will mend it."""

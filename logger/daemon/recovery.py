@@ -21,8 +21,10 @@ from logger.domain.record import (
 from logger.domain.rig import Rig
 from logger.domain.sample import RawSample
 from logger.domain.scale import sample_of
+from logger.errors import StoreError
 from logger.session.advance import advance, run_through
 from logger.session.state import ConfirmBead, Finish, SessionState
+from logger.store.reader import Reader
 from logger.store.writer import Writer
 from logger.wire.judgement import to_json
 
@@ -39,6 +41,20 @@ class Found:
     joint: OpenJoint
     samples: list[RawSample]
     statements: list[Statement]
+
+
+def open_joints(reader: Reader) -> tuple[list[Found], list[str]]:
+    """The joints without an end; those that cannot be read stay as they are, and what is wrong is said."""
+    found, unreadable = [], []
+    for joint in reader.open_joints():
+        joint_uuid = joint.record.header.uuid
+        try:
+            found.append(Found(joint, reader.samples(joint_uuid), reader.statements_of(joint_uuid)))
+        except StoreError as error:
+            unreadable.append(
+                f"joint {joint.record.number or joint_uuid} was open and cannot be read: {error}"
+            )
+    return found, unreadable
 
 
 def may_resume(found: Found, clock: MachineClock) -> bool:

@@ -22,11 +22,12 @@ from logger.daemon.clock import MachineClock, boot_id
 from logger.daemon.desk import Desk
 from logger.daemon.joint_files import planned_joint
 from logger.daemon.recorder import Recorder
-from logger.daemon.recovery import Found, interrupt, may_resume
+from logger.daemon.recovery import interrupt, may_resume, open_joints
 from logger.daemon.view import View
 from logger.domain.listen import ListenOptions
 from logger.domain.record import RecorderOff, RecorderRun
-from logger.errors import BeadwatchError
+from logger.errors import BeadwatchError, DamagedRecord
+from logger.store.aside import set_aside
 from logger.store.reader import Reader
 from logger.store.writer import Writer
 
@@ -62,10 +63,12 @@ async def run(options: RunOptions) -> None:
     listener = bind(options.socket)
     options.store.parent.mkdir(parents=True, exist_ok=True)
     try:
-        writer = Writer(options.store, at=clock.stamp())
+        writer, damage = _open(options.store, clock)
         recorder = Recorder(installation, document.text, clock, writer)
         poller = Poller(installation, clock, recorder.on_sample, recorder.on_health)
         await _begin(options.store, writer, clock, recorder)
+        if damage:
+            recorder.alarm("record.damaged", damage)
         if joint_text is not None and recorder.state().joint_uuid is None:
             await recorder.start_joint(joint_text, str(options.joint_file))
         archive = Archive(options.store)
@@ -81,18 +84,24 @@ async def run(options: RunOptions) -> None:
         options.socket.unlink(missing_ok=True)
 
 
+def _open(store: Path, clock: MachineClock) -> tuple[Writer, str]:
+    """Open the record; one that is damaged is set aside and a fresh one begun: sampling must go on.
+
+    Also returns what is wrong, empty where nothing is. Raises StoreError when neither can be opened.
+    """
+    try:
+        return Writer(store, at=clock.stamp()), ""
+    except DamagedRecord as error:
+        aside = set_aside(store, clock.stamp().utc)
+        damage = f"{error}. It was set aside as {aside}, nothing in it was deleted; a fresh record was begun"
+        return Writer(store, at=clock.stamp()), damage
+
+
 async def _begin(store: Path, writer: Writer, clock: MachineClock, recorder: Recorder) -> None:
     """Say that the recorder was off, and decide on the joints that were open when it stopped."""
     with Reader(store) as reader:
         last = reader.last_run()
-        found = [
-            Found(
-                joint,
-                reader.samples(joint.record.header.uuid),
-                reader.statements_of(joint.record.header.uuid),
-            )
-            for joint in reader.open_joints()
-        ]
+        found, unreadable = open_joints(reader)
     now = clock.stamp()
     writer.start_run(
         RecorderRun(
@@ -113,6 +122,8 @@ async def _begin(store: Path, writer: Writer, clock: MachineClock, recorder: Rec
             interrupt(writer, joint, "the recorder was away", clock)
     for joint in resumable:
         await recorder.resume(joint)
+    for why in unreadable:
+        recorder.alarm("joint.unreadable", why)
 
 
 async def _serve(

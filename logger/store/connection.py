@@ -7,7 +7,7 @@ from pathlib import Path
 
 import apsw
 
-from logger.errors import StoreError
+from logger.errors import DamagedRecord, StoreError
 from logger.store.schema import MIGRATIONS, check_version
 
 _BUSY_TIMEOUT_MS = 5000
@@ -19,6 +19,8 @@ def store_errors(path: Path) -> Iterator[None]:
     """Translate errors of SQLite and of the file system; the cause is kept."""
     try:
         yield
+    except (apsw.CorruptError, apsw.NotADBError) as err:
+        raise DamagedRecord(f"{path}: damaged: {err}") from err
     except (apsw.Error, OSError) as err:
         raise StoreError(f"{path}: {err}") from err
 
@@ -62,10 +64,10 @@ def open_for_reading(path: Path) -> apsw.Connection:
 
 
 def check_integrity(connection: apsw.Connection) -> None:
-    """Raise StoreError when the file is damaged; takes longer the larger the file is."""
+    """Raise DamagedRecord when the file is damaged; takes longer the larger the file is."""
     found = connection.execute("PRAGMA quick_check(1)").get
     if found != "ok":
-        raise StoreError(f"{connection.filename}: damaged: {found}")
+        raise DamagedRecord(f"{connection.filename}: damaged: {found}")
 
 
 def check_sqlite() -> None:
