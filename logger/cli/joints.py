@@ -11,6 +11,7 @@ import typer
 
 from logger.cli.console import out, out_text
 from logger.cli.curve import curve
+from logger.cli.imports import import_joints
 from logger.cli.link import Link
 from logger.cli.places import default_socket, default_store
 from logger.cli.seals import head, verify
@@ -47,6 +48,7 @@ from logger.wording.seal_text import seal_text
 app = typer.Typer(name="joints", help="Look into the record.", no_args_is_help=True)
 app.command()(verify)
 app.command()(head)
+app.command("import")(import_joints)
 
 StoreOption = Annotated[Path | None, typer.Option(help="The record.")]
 AttemptOption = Annotated[int | None, typer.Option(help="Which attempt; the latest by default.")]

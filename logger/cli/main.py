@@ -12,6 +12,7 @@ from logger.cli.console import out, say
 from logger.cli.demo import demo
 from logger.cli.exit_codes import ExitCode, exit_code_for
 from logger.cli.export import export
+from logger.cli.imports import backup, restore
 from logger.cli.init import init
 from logger.cli.joints import app as joints_app
 from logger.cli.judge import judge
@@ -54,6 +55,8 @@ app.command()(scan)
 app.command()(probe)
 app.command()(check)
 app.command()(init)
+app.command()(backup)
+app.command()(restore)
 app.add_typer(joints_app)
 app.add_typer(procedures_app)
 app.add_typer(keys_app)

@@ -35,7 +35,7 @@ def verify(
     if not names and not everything:
         raise InputError("name a joint or a file, or ask for --all")
     heads = [_head_of(text) for text in head or []]
-    keys = [_fingerprint_of(text) for text in key or []]
+    keys = [fingerprint_of(text) for text in key or []]
     found = Verification()
     texts = dict(pair for name in names if Path(name).is_file() for pair in sealed_texts(Path(name)))
     for text in texts.values():
@@ -92,7 +92,8 @@ def _head_of(text: str) -> ChainHead:
         raise InputError(str(err), key="--head") from err
 
 
-def _fingerprint_of(text: str) -> str:
+def fingerprint_of(text: str) -> str:
+    """Read a fingerprint as people write it. Raises InputError."""
     plain = re.sub(r"[\s-]", "", text).lower()
     if not re.fullmatch(r"[0-9a-f]{32}", plain):
         raise InputError(f'"{text}" is no fingerprint: 32 hex digits, hyphens as you like', key="--key")

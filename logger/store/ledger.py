@@ -19,11 +19,13 @@ from logger.domain.record import (
 )
 from logger.errors import StoreError
 from logger.store import reading, rows
-from logger.store.chain import RECORDER, Chain, Signer
+from logger.store.chain import RECORDER, Chain, Signer, hash_of
 from logger.store.connection import check_integrity, store_errors
+from logger.store.importing import import_joint
 from logger.store.intake import Batch, Intake
 from logger.store.keys import KeyUse
 from logger.store.schema import migrate
+from logger.store.sealed import SealedJoint
 from logger.store.transaction import transaction
 
 BLOCK_SIZE = 9_000
@@ -157,6 +159,16 @@ class Ledger:
             self._chain.utc = statement.at.utc
             self._chain.append(connection, about or RECORDER, "statement")
         return len(earlier) + 1
+
+    def import_joint(self, joint: SealedJoint, at: Stamp) -> int:
+        with self._writing() as connection:
+            count = import_joint(connection, joint)
+            if count:
+                heads = [f"{link.chain}:{link.seq}:{hash_of(link.body)}" for link in joint.last_links()]
+                self._chain.utc = at.utc
+                self._chain.append(connection, RECORDER, "import", {"imported": {joint.uuid: heads}})
+            self._next_event_id = reading.next_event_id(connection)
+        return count
 
     def close_joint(self, joint_uuid: str, end: JointEnd, judgement: EmittedJudgement | None) -> None:
         with self._writing() as connection:

@@ -27,6 +27,12 @@ class Link:
     signature: bytes
 
 
+def parsed(link: Link) -> dict[str, Any]:
+    """Return the body of a link that was verified."""
+    body: dict[str, Any] = json.loads(link.body)
+    return body
+
+
 class Evidence(Protocol):
     """Where links and evidence are read from."""
 

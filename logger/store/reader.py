@@ -178,5 +178,6 @@ SELECT run.boot_id, software, time_scale, clock_source, started_mono_ms, started
     ended.mono_ms, ended.utc, ended.utc_verified, ended.reason, alive.mono_ms, alive.utc, alive.utc_verified
 FROM recorder_run run LEFT JOIN recorder_run_end ended ON ended.run_id = run.run_id
     LEFT JOIN alive ON alive.run_id = run.run_id
+WHERE run.run_id NOT IN (SELECT run_id FROM imported_run)
 ORDER BY run.run_id DESC LIMIT 1
 """

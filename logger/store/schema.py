@@ -143,6 +143,7 @@ MIGRATIONS: tuple[str, ...] = (
     _STATEMENT + append_only("chain", "chain") + append_only("statement", "joint_uuid, chain, seq"),
     _LINK + append_only("link", "chain, seq"),
     SUMMARY,
+    "CREATE TABLE imported_run (run_id INTEGER PRIMARY KEY REFERENCES recorder_run) STRICT;\n",
 )
 """Migration n is `MIGRATIONS[n - 1]`."""
 

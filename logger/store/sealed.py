@@ -44,6 +44,10 @@ class SealedJoint:
         """The record that the joint was made in; empty when it is not sealed."""
         return next((link.chain for link in self.all_links if json.loads(link.body)["kind"] == "open"), "")
 
+    def last_links(self) -> list[Link]:
+        """Return the last link of each chain."""
+        return list({link.chain: link for link in self.all_links}.values())
+
     def links(self, joint_uuid: str, chain: str) -> list[Link]:
         return [link for link in self.all_links if (link.joint_uuid, link.chain) == (joint_uuid, chain)]
 

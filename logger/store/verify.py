@@ -19,6 +19,7 @@ from logger.store.evidence import JOINT_TABLES, Cell, rows_from
 from logger.store.keys import fingerprint_of
 from logger.store.proof import Link, Proof
 from logger.store.schema import expected_schema, schema_of
+from logger.store.summary import is_true
 
 
 class RecordEvidence:
@@ -95,6 +96,8 @@ class _Record:
         check_integrity(self._connection)
         if schema_of(self._connection) != expected_schema():
             self._fault("schema.changed")
+        if not is_true(self._connection):
+            self._fault("summary.changed")
         for table in (*JOINT_TABLES, "link", "journal"):
             column = "uuid" if table == "joint" else "joint_uuid"
             query = (

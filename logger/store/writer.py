@@ -29,6 +29,7 @@ from logger.store.intake import Intake
 from logger.store.keys import Keys
 from logger.store.ledger import Ledger
 from logger.store.lock import WriterLock
+from logger.store.sealed import SealedJoint
 
 _log = logging.getLogger(__name__)
 
@@ -123,6 +124,13 @@ class Writer:
         JSON cannot hold.
         """
         return self._do(lambda: self._ledger.append_statement(statement))
+
+    def import_joint(self, joint: SealedJoint, at: Stamp) -> int:
+        """Take over what is new of a sealed joint that was verified; return how many links that is.
+
+        Raises StoreError with the reason when it does not go with what is here; then nothing of it is.
+        """
+        return self._do(lambda: self._ledger.import_joint(joint, at))
 
     def close_joint(self, joint_uuid: str, end: JointEnd, judgement: EmittedJudgement | None) -> None:
         """Seal a joint in one transaction: blocks, phases, findings, verdict, end; its journal is pruned.

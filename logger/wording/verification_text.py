@@ -25,6 +25,7 @@ _TEXTS: dict[str, str] = {
     "import.unknown": "is of another record and was never imported",
     "record.unsealed": "the record has no seals at all",
     "schema.changed": "tables or triggers are not those that Beadwatch makes",
+    "summary.changed": "the summary that lists are read from does not say what the evidence says",
     "key.changed": "from link {link} on another key signs: {key}",
     "key.mixed": "key {key} signs both live joints and demonstrations",
     "head.missing": "is not in what was checked; a joint's own file holds the links of that joint only",

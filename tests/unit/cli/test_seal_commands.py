@@ -145,3 +145,51 @@ def test_every_fault_has_a_text():
     every = dict.fromkeys(("link", "table", "key", "count", "reason", "chain"), "x")
     for code in used:
         assert code in fault_text(Fault(code=code, parameters=every))
+
+
+def test_bundles_of_two_rigs_into_one_office_record(beadwatch, tmp_path):
+    bundles = []
+    for k, first in enumerate((1, 11)):
+        rig = tmp_path / f"rig-{k}.db"
+        make_record(rig, joint_count=2, sample_count=30, first=first)
+        with Reader(rig) as reader, zipfile.ZipFile(tmp_path / f"rig-{k}.zip", "w") as bundle:
+            for index in (first, first + 1):
+                bundle.writestr(f"{index}.sealed.json", reader.sealed_joint(live(index).uuid))
+        bundles.append(tmp_path / f"rig-{k}.zip")
+    office = tmp_path / "office.db"
+    ran = beadwatch("joints", "import", *bundles, "--store", office)
+    assert (ran.code, ran.err) == (0, "")
+    assert ran.out.count("new links") == 4
+    assert beadwatch("joints", "import", bundles[0], "--store", office).out.count("nothing new") == 2
+    assert len(beadwatch("joints", "list", "--json", "--store", office).out.splitlines()) == 4
+    assert "imported from another record" in beadwatch("joints", "show", "K-011", "--store", office).out
+    assert beadwatch("joints", "verify", "--all", "--store", office).code == 0
+
+
+def test_what_is_altered_is_not_imported_and_the_rest_is(beadwatch, record, tmp_path):
+    with Reader(record) as reader:
+        texts = [reader.sealed_joint(live(index).uuid) for index in (1, 2)]
+    (tmp_path / "1.sealed.json").write_text(texts[0].replace("R. Amsel", "R. Meise"), encoding="utf-8")
+    (tmp_path / "2.sealed.json").write_text(texts[1], encoding="utf-8")
+    office = tmp_path / "office.db"
+    ran = beadwatch("joints", "import", *tmp_path.glob("*.sealed.json"), "--store", office)
+    assert ran.code == 5
+    assert "1.sealed.json" in ran.err
+    assert [line.split(",")[0] for line in ran.out.splitlines()] == [
+        f"{tmp_path}/2.sealed.json: joint {live(2).uuid}"
+    ]
+    stranger = "--key", "0" * 32
+    assert beadwatch("joints", "import", tmp_path / "2.sealed.json", *stranger, "--store", office).code == 5
+
+
+def test_backup_and_restore_are_one_command_each(beadwatch, record, tmp_path):
+    copy = tmp_path / "copy.db"
+    ran = beadwatch("backup", copy, "--store", record)
+    assert (ran.code, ran.out, ran.err) == (0, f"{copy}\n", "2 joints, 11 links: verified\n")
+    assert beadwatch("restore", copy, "--store", record).code == 5
+    elsewhere = tmp_path / "elsewhere" / "record.db"
+    assert beadwatch("restore", copy, "--store", elsewhere).code == 0
+    assert (
+        beadwatch("joints", "list", "--store", elsewhere).out
+        == beadwatch("joints", "list", "--store", record).out
+    )

@@ -12,7 +12,7 @@ from logger.store.schema import MIGRATIONS, migrate
 from logger.store.writer import Writer
 from tests.unit.store.record_values import EMITTED, ENDED, FINISHED, OPENED, header, open_writer, sample
 
-NOT_EVIDENCE = {"journal", "alive", "summary"}
+NOT_EVIDENCE = {"journal", "alive", "summary", "imported_run"}
 
 
 @pytest.fixture
