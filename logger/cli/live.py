@@ -12,7 +12,7 @@ from logger.cli.places import default_socket
 from logger.config.folders import procedure_folders
 from logger.config.joint_file import load_joint
 from logger.config.procedures import available_procedures
-from logger.wire.live import StateMessage
+from logger.wire.live import LimitMessage, StateMessage
 
 SocketOption = Annotated[Path | None, typer.Option(help="The recorder's local socket.")]
 
@@ -55,7 +55,9 @@ def _lines(message: StateMessage) -> list[str]:
     joint = message.joint or ("without a name" if message.joint_uuid else "none open")
     lines = [
         f"rig {message.rig} ({message.origin}, time scale {message.time_scale:g})",
-        f"joint {joint}, phase {message.phase or 'preparation'}",
+        f"joint {joint}, {_phase_line(message)}",
+        *(_limit_line(limit) for limit in message.limits),
+        *(f"ALARM {alarm.code}: {alarm.text}" for alarm in message.alarms),
     ]
     for channel in message.channels:
         value = "no reading" if channel.value is None else f"{channel.value:.2f} {channel.unit}"
@@ -64,3 +66,19 @@ def _lines(message: StateMessage) -> list[str]:
     store = message.store.error or "written"
     lines.append(f"record: {store}, {message.store.pending} pending, {message.store.dropped} dropped")
     return lines
+
+
+def _phase_line(message: StateMessage) -> str:
+    phase = f"phase {message.phase or 'preparation'}"
+    if message.phase is not None and message.phase_since_s is not None:
+        u_s = "called, not fitted yet" if message.phase_u_s is None else f"± {2 * message.phase_u_s:.2f} s"
+        phase += f" since {message.phase_since_s:.2f} s ({u_s})"
+    return f"{phase}; unsure ({message.unsure}): use gauge and watch" if message.unsure else phase
+
+
+def _limit_line(limit: LimitMessage) -> str:
+    """A planned time: a least time counts from the late edge of the start, a greatest one from the early."""
+    kind = "at most" if limit.is_max else "at least"
+    if limit.elapsed_s is None:
+        return f"  {kind} {limit.limit_s:.1f} s: no figure"
+    return f"  {kind} {limit.limit_s:.1f} s, {limit.elapsed_s:.1f} s gone"
