@@ -9,7 +9,7 @@ from logger.config.procedures import load_procedure
 from logger.domain.notices import WORKSHOP_OPTION
 from logger.domain.phase import Phase
 from logger.domain.source import Mark
-from logger.errors import ProcedureRefusal
+from logger.errors import InputError, ProcedureRefusal
 from logger.plan.compute import compute_plan
 from tests.unit.plan.joints import joint, pipe
 
@@ -47,3 +47,33 @@ def test_the_example_refuses_what_its_scope_excludes(
             joint(pipe(dn=110, wall=wall), ambient=ambient), load_procedure("lower-weir-works:1", [tmp_path])
         )
     assert refused.value.code == code
+
+
+DWELL = 'dwell = { up_to = 2, after = 60, unit = "s" }'
+
+
+def test_a_declared_dwell_reaches_the_step_it_stands_in(tmp_path: Path) -> None:
+    assert f"# {DWELL}" in TEXT, "the example explains it"
+    (tmp_path / "own.toml").write_text(TEXT.replace(f"# {DWELL}", DWELL), encoding="utf-8")
+    plan = compute_plan(joint(pipe(dn=180, wall=16.0)), load_procedure("lower-weir-works:1", [tmp_path]))
+    dwells = {step.phase: (step.dwell_s, step.dwell_after_s) for step in plan.steps}
+    assert dwells.pop(Phase.COOLING) == (2.0, 60.0)
+    assert set(dwells.values()) == {(0.0, 0.0)}
+
+
+@pytest.mark.parametrize(
+    ("phase", "dwell", "message"),
+    [
+        ("cooling", 'dwell = { up_to = 2, unit = "s" }', "after: is given for cooling"),
+        ("heat_soak", DWELL, "after: is given for cooling, and for nothing else"),
+        ("changeover", 'dwell = { up_to = 2, unit = "s" }', "changeover has no dwell"),
+        ("cooling", 'dwell = { up_to = -2, after = 60, unit = "s" }', "dwell.* up_to"),
+    ],
+)
+def test_a_dwell_where_the_weld_is_young_is_refused(
+    tmp_path: Path, phase: str, dwell: str, message: str
+) -> None:
+    own = tmp_path / "own.toml"
+    own.write_text(TEXT.replace(f'phase = "{phase}"', f'phase = "{phase}"\n{dwell}', 1), encoding="utf-8")
+    with pytest.raises(InputError, match=message):
+        load_procedure("lower-weir-works:1", [tmp_path])
