@@ -30,6 +30,13 @@ DATE = datetime(2026, 11, 25, tzinfo=UTC)
 """In the files' headers: fixed, so that an update changes only texts."""
 SHARED = (PHASE_NAMES, VERDICT_NAMES)
 """Tables of texts that are looked up by `tr` where they are shown."""
+NAMES = {
+    "project": "Beadwatch monitor",
+    "version": "1",
+    "msgid_bugs_address": "none",
+    "last_translator": "unreviewed draft",
+    "language_team": "none",
+}
 HEADER = """\
 # {language} texts of the monitor.
 # DRAFT, not reviewed: nobody who speaks the language and knows the trade has checked it yet. The monitor says
@@ -60,8 +67,11 @@ def _found() -> Iterator[tuple[str | None, str, int]]:
             for _, function, message, _ in extract_python(stream, KEYWORDS, (), {}):
                 if function == "pgettext":
                     yield message[0], message[1], ROOM["label"]
-                elif message:
-                    yield None, message if isinstance(message, str) else message[0], ROOM[function]
+                    continue
+                # Without a text a variable is looked up: its texts are in the tables.
+                text = message[0] if isinstance(message, tuple) else message
+                if text:
+                    yield None, text, ROOM[function]
     for table in SHARED:
         for text in table.values():
             yield None, text, ROOM["tr"]
@@ -90,7 +100,7 @@ def update(language: str) -> int:
     """Bring one language up to date; return how many texts it lacks."""
     path = po_file(language)
     old = catalogue_of(language) if path.exists() else Catalog(locale=language)
-    new = Catalog(locale=language, project="Beadwatch monitor", fuzzy=False, charset="utf-8")
+    new = Catalog(locale=language, fuzzy=False, charset="utf-8", **NAMES)
     new.header_comment = HEADER.format(language=LANGUAGES[language])
     new.creation_date = new.revision_date = DATE
     missing = 0

@@ -1,5 +1,6 @@
 """The monitor: one listener, one picture, screens that draw it, keys that are safe to press in gloves."""
 
+import contextlib
 import time
 from collections.abc import Awaitable, Callable
 from dataclasses import dataclass
@@ -8,6 +9,7 @@ from typing import ClassVar
 from textual import events, on
 from textual.app import App
 from textual.binding import Binding, BindingType
+from textual.css.query import NoMatches
 from textual.message import Message
 from textual.screen import ModalScreen
 from textual.widgets import Input
@@ -77,6 +79,7 @@ class MonitorApp(App[None]):
         self.cue = Cue(action="")
         self.room = LIVE
         self._pressed: tuple[str, float] = ("", 0.0)
+        self._event: events.Key | None = None
         self._deviations = 0
         self._notice_until_s = 0.0
         self.beats = 0
@@ -138,9 +141,11 @@ class MonitorApp(App[None]):
         if self._notice_until_s and now_s > self._notice_until_s:
             self.say("")
         screen = self.screen
-        if isinstance(screen, RoomScreen) and screen.is_mounted:
-            screen.show(self.picture, self.cue, now_s)
-            screen.refresh_keys(self.cue, self._offers())
+        if isinstance(screen, RoomScreen) and screen.is_laid_out:
+            # A screen that is being taken down has lost its parts already.
+            with contextlib.suppress(NoMatches):
+                screen.show(self.picture, self.cue, now_s)
+                screen.refresh_keys(self.cue, self._offers())
 
     def _clear_the_way(self) -> None:
         """The changeover is near or on: no question and no other screen stands before it."""
@@ -157,18 +162,21 @@ class MonitorApp(App[None]):
 
     async def on_event(self, event: events.Event) -> None:
         """Drop every key while hands are near the plate, and the second of two presses of one key."""
-        if isinstance(event, events.Key) and self._is_refused(event.key):
+        if isinstance(event, events.Key) and self._is_refused(event):
             return
         if isinstance(event, events.MouseDown | events.MouseUp) and self.is_quiet:
             return
         await super().on_event(event)
 
-    def _is_refused(self, key: str) -> bool:
+    def _is_refused(self, event: events.Key) -> bool:
         if self.is_quiet:
             return True
-        now_s = self._clock()
-        (last, at_s), self._pressed = self._pressed, (key, now_s)
-        return not isinstance(self.focused, Input) and key == last and now_s - at_s < AGAIN_S
+        if event is self._event:
+            # The same press on its way back from the screen, which had no use for it.
+            return False
+        self._event, now_s = event, self._clock()
+        (last, at_s), self._pressed = self._pressed, (event.key, now_s)
+        return not isinstance(self.focused, Input) and event.key == last and now_s - at_s < AGAIN_S
 
     def _offers(self) -> tuple[KeyOffer, ...]:
         names = {LIVE: label("live")}

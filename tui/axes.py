@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from logger.domain.joint_plan import JointPlan
 from logger.domain.phase import PHASES, Phase
 from tui.dots import Piece
-from tui.numbers import number
 
 SPANS_S = (60.0, 120.0, 300.0, 600.0, 1200.0)
 DEFAULT_SPAN_S = 300.0
@@ -94,11 +93,6 @@ def time_labels(span: TimeSpan, width: int, zero_s: float) -> str:
         if column + len(text) <= width:
             line[column : column + len(text)] = text
     return "".join(line)
-
-
-def value_labels(low: float, high: float, count: int, digits: int) -> tuple[str, ...]:
-    """From top to bottom."""
-    return tuple(number(high - (high - low) * k / (count - 1), digits) for k in range(count))
 
 
 def _planned_s(plan: JointPlan, phase: Phase) -> float:

@@ -59,3 +59,8 @@ def caption(text: str, **parameters: object) -> str:
 
 def decimal_sign() -> str:
     return _current.pgettext("decimal sign", ".")
+
+
+def capitals(text: str) -> str:
+    """The text in capitals: Turkish has a dot on the capital of i."""
+    return text.replace("i", _current.pgettext("capital of i", "I")).upper()

@@ -19,7 +19,7 @@ from logger.domain.phase import Phase
 from logger.wording.events import VERDICT_NAMES
 from logger.wording.units import METRIC, Units
 from tui.catalogue import caption, tr
-from tui.numbers import band_text, clock, most_gauge, number, seconds
+from tui.numbers import band_text, clock, gauge_with_unit, most_gauge, number, seconds
 
 CLEAR_S = 20.0
 """Hands and path are cleared from here on (common practice, no source)."""
@@ -134,7 +134,7 @@ def _around(moment: Moment) -> Cue:
         )
     text = tr(
         "When all is prepared: plate in, press the ends on at {pressure}.",
-        pressure=most_gauge(target.target, moment.units),
+        pressure=gauge_with_unit(target.target, moment.units),
     )
     return Cue(action=text, cautions=cautions, keys=(ABORT,))
 
@@ -228,7 +228,9 @@ def _build_up_text(moment: Moment, step: PlanStep) -> str:
     band = plan.step_of(Phase.COOLING).gauge_pressure_bar if plan else step.gauge_pressure_bar
     if band.target is None:
         return tr("Bring the pressure up evenly.")
-    return tr("Bring the pressure up evenly to {pressure}.", pressure=most_gauge(band.target, moment.units))
+    return tr(
+        "Bring the pressure up evenly to {pressure}.", pressure=gauge_with_unit(band.target, moment.units)
+    )
 
 
 def _cooling(moment: Moment, plan: JointPlan) -> Cue:

@@ -62,6 +62,9 @@ class Picture:
     def take_state(self, state: StateMessage, at_s: float) -> None:
         """Take the newest state, received at `at_s` of the monitor's own clock."""
         self._of_joint(state.joint_uuid)
+        if self.joint_uuid is not None and state.joint_uuid is None:
+            self._stand_still(state, at_s)
+            return
         for event in _of_this_joint(state.events):
             name = event.code.removeprefix("phase.")
             if name != event.code:
@@ -73,6 +76,20 @@ class Picture:
         self.heard_at_s = at_s
         self.link_error = ""
         self.events.extend(state.events)
+
+    def _stand_still(self, state: StateMessage, at_s: float) -> None:
+        """The joint shown has ended: what follows is told on another clock, and is not its own."""
+        if self.phase is not None:
+            self._enter(None, self.now_s)
+        self.state = state.model_copy(update={"now_s": self.now_s, "phase": None, "phase_since_s": None})
+        self.heard_at_s = at_s
+        self.link_error = ""
+        self.events.extend(state.events)
+
+    @property
+    def now_s(self) -> float:
+        """The latest instant that is known of the joint, on its own clock."""
+        return self.state.now_s if self.state is not None else 0.0
 
     def _enter(self, phase: Phase | None, since_s: float) -> None:
         before = self.phases[-1] if self.phases and self.phases[-1][2] is None else None

@@ -12,7 +12,8 @@ _IN_MINUTES_FROM_S = 100.0
 
 
 def number(value: float, digits: int) -> str:
-    return f"{value:.{digits}f}".replace(".", decimal_sign())
+    # Adding zero takes the sign off a zero.
+    return f"{round(value, digits) + 0.0:.{digits}f}".replace(".", decimal_sign())
 
 
 def gauge(pressure_bar: float, units: Units) -> str:

@@ -5,7 +5,7 @@ from logger.domain.rig import Origin
 from logger.wire.live import EventMessage
 from logger.wording.events import PHASE_NAMES
 from logger.wording.units import Units
-from tui.catalogue import caption, is_draft, tr
+from tui.catalogue import capitals, caption, is_draft, tr
 from tui.cues import Cue, Trust
 from tui.deviations import Deviation, Subject, step_at
 from tui.model import PLATE, PRESENT, PRESSURE, Picture
@@ -27,7 +27,7 @@ def phase_line(picture: Picture) -> str:
     phase = picture.phase
     index = PHASES.index(phase) + 1 if phase else 0
     following = tr(PHASE_NAMES[PHASES[index]]) if index < len(PHASES) else tr("release")
-    return tr("{now}   next: {next}", now=phase_name(phase).upper(), next=following)
+    return tr("{now}   next: {next}", now=capitals(phase_name(phase)), next=following)
 
 
 def head_line(picture: Picture) -> str:
@@ -59,7 +59,7 @@ def pressure_caption(picture: Picture) -> str:
     plan, phase = picture.plan, picture.phase
     if plan is None or phase is None:
         return caption("{unit} on the gauge", unit=units.pressure)
-    gone_s = picture.state.now_s - picture.phases[-1][1] if picture.state else 0.0
+    gone_s = picture.now_s - picture.phases[-1][1]
     band = step_at(plan, phase, gone_s).gauge_pressure_bar
     limits = band_text(band.min, band.max, units)
     return caption("{unit}; plan {limits}", unit=units.pressure, limits=limits)
@@ -80,7 +80,7 @@ def plate_line(picture: Picture) -> str:
 
 def deviation_lines(picture: Picture, most: int) -> list[str]:
     """What deviates or has deviated, at most so many."""
-    now_s = picture.state.now_s if picture.state else 0.0
+    now_s = picture.now_s
     return [_deviation_text(d, now_s, picture.units) for d in picture.deviations()[:most]]
 
 

@@ -21,6 +21,7 @@ import typer
 from logger.cli.console import out, say
 from logger.cli.exit_codes import ExitCode
 from logger.cli.link import Link
+from logger.cli.monitor import Voice, beside_monitor
 from logger.domain.judgement import Judgement
 from logger.domain.phase import Phase
 from logger.errors import DeviceError, InputError
@@ -42,6 +43,9 @@ def demo(
     record: Annotated[Path, typer.Option(help="Folder for the record.")] = Path("demo-record"),
     bus: Annotated[str, typer.Option(help="How the rig is wired: tcp or rtu.")] = "tcp",
     time_scale: Annotated[float, typer.Option(min=1.0, max=50.0, help="Times real time.")] = 10.0,
+    no_monitor: Annotated[
+        bool, typer.Option("--no-monitor", help="Print lines on a terminal too, without the monitor.")
+    ] = False,
 ) -> None:
     """Make one joint on a simulated rig: every phase as it begins, findings, verdict, record."""
     if bus not in ("tcp", "rtu"):
@@ -56,7 +60,10 @@ def demo(
         store = record / "record.db"
         socket = stack.enter_context(_recorder(folder, store, time_scale))
         link = stack.enter_context(closing(Link(socket)))
-        uuid = _follow(link, store, rig["duration_s"] / time_scale * SLACK)
+        voice = Voice()
+        if not no_monitor and sys.stdin.isatty() and sys.stdout.isatty():
+            voice = stack.enter_context(beside_monitor(socket))
+        uuid = _follow(link, store, rig["duration_s"] / time_scale * SLACK, voice)
     _conclude(store, uuid, rig)
 
 
@@ -156,7 +163,7 @@ def _first_line(process: "subprocess.Popen[str]") -> str:
     return stream.readline() if stream else ""
 
 
-def _follow(link: Link, store: Path, limit_s: float) -> str:
+def _follow(link: Link, store: Path, limit_s: float, voice: Voice) -> str:
     """Print each phase as it begins with its planned values; return the id of the joint when it has ended."""
     seen = 0
     deadline_s = time.monotonic() + limit_s
@@ -166,10 +173,10 @@ def _follow(link: Link, store: Path, limit_s: float) -> str:
         if uuid is None and state.joint_uuid:
             uuid = state.joint_uuid
             scale = f"{state.time_scale:g} times real time"
-            say(f"joint {state.joint}, attempt {state.attempt}: simulated, {scale}")
+            voice.say(f"joint {state.joint}, attempt {state.attempt}: simulated, {scale}")
         for event in state.events:
             seen = event.seq
-            out([f"{event.at_s:8.1f} s  {event.text}{_beside(event.code, state, store)}"])
+            voice.out([f"{event.at_s:8.1f} s  {event.text}{_beside(event.code, state, store)}"])
         if uuid is not None and state.last_joint_uuid == uuid:
             return uuid
         time.sleep(POLL_S)

@@ -10,7 +10,7 @@ from tui.catalogue import tr
 from tui.cues import Cue
 from tui.link import Link
 from tui.model import Picture
-from tui.widgets.lines import Lines
+from tui.widgets.lines import UNBROKEN, Lines
 
 KEYS = "keys"
 
@@ -24,7 +24,7 @@ class KeyOffer:
     action: str
 
     def shown(self) -> str:
-        return f"[{self.key.upper()}] {self.name}"
+        return f"[{self.key.upper()}] {self.name}".replace(" ", UNBROKEN)
 
 
 class Desk(Protocol):
@@ -54,6 +54,15 @@ class RoomScreen(Screen[None]):
     HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (60, "-broad")]  # noqa: RUF012 - the framework's form
 
     _cue: Cue | None = None
+    is_laid_out = False
+    """All parts are there: from now on `show` may be called."""
+
+    def on_mount(self) -> None:
+        self.call_after_refresh(self._begin)
+
+    def _begin(self) -> None:
+        self.is_laid_out = True
+        self.desk.look()
 
     @property
     def desk(self) -> Desk:

@@ -6,6 +6,7 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, Vertical
 
+from logger.domain.phase import Phase
 from tui.axes import (
     DEFAULT_SPAN_S,
     SPANS_S,
@@ -15,7 +16,6 @@ from tui.axes import (
     plate_pieces,
     time_labels,
     turned,
-    value_labels,
 )
 from tui.catalogue import label
 from tui.cues import Cue
@@ -40,10 +40,10 @@ from tui.words import (
 
 _PLATE_ROOM_DEGC = 10.0
 _PLATE_BLIND = (0.0, 300.0)
+_PLATE_OUT = (Phase.PRESSURE_BUILD_UP, Phase.COOLING)
 _WHOLE_FROM = 20.0
 _HEADROOM = 1.3
 _BELOW = 0.02
-_ROWS_FOR_THREE = 5
 
 
 class LiveScreen(RoomScreen):
@@ -73,6 +73,7 @@ class LiveScreen(RoomScreen):
     LiveScreen #notice { height: auto; max-height: 2; text-style: bold; }
     LiveScreen #keys { height: auto; max-height: 2; dock: bottom; }
     LiveScreen #pressure-line { display: none; }
+    LiveScreen.-middle.-plate-out #plate-curve { display: none; }
     LiveScreen.-tall #glance { height: 11; }
     LiveScreen.-low #head, LiveScreen.-low #cautions, LiveScreen.-low Canvas, LiveScreen.-low #plate,
     LiveScreen.-low #times { display: none; }
@@ -80,6 +81,7 @@ class LiveScreen(RoomScreen):
     LiveScreen.-narrow #gauge { display: none; }
     LiveScreen.-narrow #pressure-line { display: block; }
     LiveScreen.-low #glance { height: 1fr; }
+    LiveScreen.-low.-no-figure #cautions { display: block; }
     """
 
     def __init__(self) -> None:
@@ -130,6 +132,8 @@ class LiveScreen(RoomScreen):
         for name, lines in texts.items():
             self.query_one(f"#{name}", Lines).show(*lines)
         self.query_one("#figure", Figure).show(cue.figure)
+        self.set_class(not cue.figure, "-no-figure")
+        self.set_class(picture.is_released or picture.phase in _PLATE_OUT, "-plate-out")
         pressure = big_pressure(picture, now_s)
         self.query_one("#pressure", Figure).show(pressure)
         self.query_one("#pressure-line", Lines).show(f"{pressure} {pressure_caption(picture)}".strip())
@@ -153,19 +157,23 @@ class LiveScreen(RoomScreen):
         pressure, plate = self.query_one("#pressure-curve", Canvas), self.query_one("#plate-curve", Canvas)
         if not pressure.size or picture.state is None:
             return
-        now_s = picture.state.now_s
+        now_s = picture.now_s
         self._span = turned(self._span, now_s, self._span_s)
         pieces = pieces_of(picture.plan, picture.phases, now_s)
         per_bar = picture.units.gauge_of(1.0)
         top = self._top(picture, pieces, per_bar)
-        labels = value_labels(0.0, top, _labels_for(pressure), 0 if top >= _WHOLE_FROM else 1)
+        axis = Axis(high=top, digits=0 if top >= _WHOLE_FROM else 1, unit=picture.units.pressure)
         # A little below nothing, so that the noise of an idle gauge is seen.
         frame = self._frame(pressure, -_BELOW * top / per_bar, top / per_bar)
-        pressure.draw(picture.pressure, pieces, frame, Axis(labels, picture.units.pressure))
+        pressure.draw(picture.pressure, pieces, frame, axis)
         plate_low, plate_high = _plate_range(picture)
-        labels = value_labels(plate_low, plate_high, _labels_for(plate), 0)
         frame = self._frame(plate, plate_low, plate_high)
-        plate.draw(picture.plate, plate_pieces(picture.plan, self._span), frame, Axis(labels, "°C"))
+        plate.draw(
+            picture.plate,
+            plate_pieces(picture.plan, self._span),
+            frame,
+            Axis(low=plate_low, high=plate_high, unit="°C"),
+        )
         zero_s = picture.phases[-1][1] if picture.phases else 0.0
         width = pressure.cell_size[0]
         self.query_one("#times", Lines).show(" " * LABEL + time_labels(self._span, width, zero_s))
@@ -196,10 +204,6 @@ def _offer(action: str) -> KeyOffer:
             return KeyOffer(key="c", name=label("clamps opened"), action=action)
         case _:
             return KeyOffer(key="x", name=label("break off"), action=action)
-
-
-def _labels_for(canvas: Canvas) -> int:
-    return 3 if canvas.cell_size[1] >= _ROWS_FOR_THREE else 2
 
 
 def _plate_range(picture: Picture) -> tuple[float, float]:

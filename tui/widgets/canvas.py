@@ -1,7 +1,7 @@
 """A curve in braille cells between the limits of its plan; only cells that changed are drawn again."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import groupby
 from typing import ClassVar
 
@@ -9,26 +9,40 @@ import numpy as np
 from numpy.typing import NDArray
 from rich.segment import Segment
 from rich.style import Style
+from textual.events import Resize
 from textual.geometry import Region, Size
 from textual.strip import Strip
 from textual.widget import Widget
 
 from tui.dots import BLANK, Frame, Piece, codes_of, curve_dots, limit_dots
+from tui.numbers import number
 from tui.series import Series
 
 LABEL = 6
 """Columns left of the curve, for the values of the axis."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Axis:
-    """Values from top to bottom, evenly spread, and the unit, which stands under the first of them."""
+    """Values at the foot and the top, how they are written, and the unit, which stands under the top."""
 
-    labels: tuple[str, ...] = ()
+    low: float = 0.0
+    high: float = 1.0
+    digits: int = 0
     unit: str = ""
+
+    def labels(self, rows: int) -> dict[int, str]:
+        """What stands beside which row."""
+        count = 3 if rows >= _ROWS_FOR_THREE else 2
+        labels = {1: self.unit}
+        for k in range(count):
+            value = self.high - (self.high - self.low) * k / (count - 1)
+            labels[round(k * (rows - 1) / (count - 1))] = number(value, self.digits)
+        return labels
 
 
 _NOTHING, _LIMIT, _CURVE = 0, 1, 2
+_ROWS_FOR_THREE = 5
 _JOIN = 12
 """Changes nearer than this many cells are sent as one: a cursor jump costs about as much as they do."""
 
@@ -46,7 +60,7 @@ class Canvas(Widget):
 
     def __init__(self, *, id: str | None = None) -> None:
         super().__init__(id=id)
-        self._frame: Frame | None = None
+        self._drawing: tuple[Series, tuple[Piece, ...], Frame, Axis] | None = None
         self._cells: NDArray[np.int32] = np.zeros((0, 0), dtype=np.int32)
         self._limits_for: tuple[Frame, tuple[Piece, ...]] | None = None
         self._limits = np.zeros((0, 0), dtype=np.bool_)
@@ -62,6 +76,7 @@ class Canvas(Widget):
 
     def draw(self, series: Series, pieces: tuple[Piece, ...], frame: Frame, axis: Axis) -> None:
         """Show this part of the series."""
+        self._drawing = (series, pieces, frame, axis)
         t_s, value = series.between(frame.from_s, frame.to_s)
         curve = curve_dots(t_s, value, frame, series.gap_s())
         if self._limits_for != (frame, pieces):
@@ -71,7 +86,13 @@ class Canvas(Widget):
         kind = np.where(own != BLANK, _CURVE, np.where(codes != BLANK, _LIMIT, _NOTHING))
         cells = codes | (kind << 16).astype(np.int32)
         self._show(cells, axis)
-        self._frame = frame
+
+    def on_resize(self, _: Resize) -> None:
+        """Draw the same in the new room."""
+        if self._drawing is not None:
+            series, pieces, frame, axis = self._drawing
+            columns, rows = self.cell_size
+            self.draw(series, pieces, replace(frame, columns=columns, rows=rows), axis)
 
     def _show(self, cells: NDArray[np.int32], axis: Axis) -> None:
         before, self._cells = self._cells, cells
@@ -95,15 +116,8 @@ class Canvas(Widget):
             _LIMIT: self.get_component_rich_style("canvas--limit"),
             _CURVE: self.get_component_rich_style("canvas--curve"),
         }
-        label = Segment(f"{self._label_at(y, rows):>{LABEL - 1}}│", line)
+        label = Segment(f"{self._axis.labels(rows).get(y, ''):>{LABEL - 1}}│", line)
         return Strip([label, *_segments(self._cells[y], styles)], LABEL + columns)
-
-    def _label_at(self, y: int, rows: int) -> str:
-        labels = self._axis.labels
-        if not labels or rows < len(labels):
-            return labels[0] if labels and y == 0 else ""
-        at = {round(k * (rows - 1) / max(len(labels) - 1, 1)): label for k, label in enumerate(labels)}
-        return at.get(y, self._axis.unit if y == 1 else "")
 
 
 def _segments(row: NDArray[np.int32], styles: dict[int, Style]) -> Iterator[Segment]:

@@ -9,6 +9,9 @@ from textual.geometry import Region, Size
 from textual.strip import Strip
 from textual.widget import Widget
 
+UNBROKEN = "\u00a0"
+"""A blank at which no line is broken."""
+
 
 class Lines(Widget):
     """Shows paragraphs wrapped to its width. `show` with what stands there already costs nothing.
@@ -63,7 +66,8 @@ class Lines(Widget):
 
 
 def _wrapped(text: str, width: int) -> list[str]:
-    return textwrap.wrap(text, max(width, 1), drop_whitespace=True) or [""]
+    lines = textwrap.wrap(text, max(width, 1)) or [""]
+    return [line.replace(UNBROKEN, " ") for line in lines]
 
 
 def _changed(before: list[str], after: list[str]) -> Iterator[Region]:
