@@ -11,7 +11,7 @@ from pydantic import Field
 from logger.domain.checklist import CheckCode
 from logger.wire.entry import JointEntry
 from logger.wire.live import StartCommand
-from logger.wire.model import WireModel
+from logger.wire.model import WireMessage, WireModel
 from logger.wire.plan import BandModel
 
 Name = Annotated[str, Field(min_length=1, max_length=100)]
@@ -176,7 +176,7 @@ class CheckModel(WireModel):
     said: StatementModel | None
 
 
-class ChecklistMessage(WireModel):
+class ChecklistMessage(WireMessage):
     """The preparation of the open joint, in the order of the work."""
 
     schema_: Literal["beadwatch.checklist/1"] = Field(default="beadwatch.checklist/1", alias="schema")

@@ -8,7 +8,7 @@ from logger.domain.decidable import LimitQuantity
 from logger.domain.phase import Phase
 from logger.domain.source import Mark
 from logger.wire.live import FieldError
-from logger.wire.model import WireModel
+from logger.wire.model import WireMessage, WireModel
 from logger.wire.plan import PlanModel
 
 
@@ -75,7 +75,7 @@ class NextAttempt(WireModel):
     previous_opened_utc: str | None
 
 
-class PlanAnswer(WireModel):
+class PlanAnswer(WireMessage):
     """What the typing comes to.
 
     `missing` names the fields that are needed and empty (`pipe.material`); a joint can be opened when both
@@ -121,7 +121,7 @@ class LastJoint(WireModel):
     pipe_b: PipeEntry | None
 
 
-class ChoicesMessage(WireModel):
+class ChoicesMessage(WireMessage):
     """Pick lists for the entry of a joint."""
 
     schema_: Literal["beadwatch.choices/1"] = Field(default="beadwatch.choices/1", alias="schema")

@@ -5,7 +5,7 @@ from typing import Any, Literal
 from pydantic import Field
 
 from logger.wire.desk import StatementModel
-from logger.wire.model import WireModel
+from logger.wire.model import WireMessage, WireModel
 from logger.wire.plan import PlanModel
 from logger.wire.stream import SamplesMessage
 
@@ -28,7 +28,7 @@ class JointSummary(WireModel):
     time_scale: float
 
 
-class JointList(WireModel):
+class JointList(WireMessage):
     """A page of joints, opened last first; `is_more` says that others follow."""
 
     schema_: Literal["beadwatch.joints/1"] = Field(default="beadwatch.joints/1", alias="schema")
@@ -45,7 +45,7 @@ class RecordedEvent(WireModel):
     parameters: dict[str, str | float]
 
 
-class JointDetail(WireModel):
+class JointDetail(WireMessage):
     """One joint with its plan, what happened and what was said; its judgement has a route of its own."""
 
     schema_: Literal["beadwatch.joint/1"] = Field(default="beadwatch.joint/1", alias="schema")
@@ -59,7 +59,7 @@ class JointDetail(WireModel):
     statements: tuple[StatementModel, ...]
 
 
-class CurveMessage(WireModel):
+class CurveMessage(WireMessage):
     """The curve of a joint: raw, or thinned to the least and greatest of each stretch, then `is_thinned`.
 
     A thinned curve leaves samples out and invents none; `first_seq` of its samples says nothing.

@@ -4,7 +4,7 @@ from typing import Literal
 
 from pydantic import Field
 
-from logger.wire.model import WireModel
+from logger.wire.model import WireMessage, WireModel
 
 
 class ChannelMessage(WireModel):
@@ -67,7 +67,7 @@ class AlarmMessage(WireModel):
     text: str
 
 
-class StateMessage(WireModel):
+class StateMessage(WireMessage):
     """The recorder at one instant. Times are seconds on the joint's own clock.
 
     `phase_since_s` lies between `phase_early_s` and `phase_late_s`. Where `unsure` holds a code no figure may

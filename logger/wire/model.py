@@ -14,6 +14,12 @@ class WireModel(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False, serialize_by_alias=True)
 
 
+class WireMessage(WireModel):
+    """A document of the local interface: what it is sent with is always there, defaults too."""
+
+    model_config = ConfigDict(json_schema_serialization_defaults_required=True)
+
+
 Document = TypeVar("Document", bound=WireModel)
 
 

@@ -122,8 +122,7 @@ def plan_model(plan: JointPlan) -> PlanModel:
         soak_limit_mark=plan.soak_limit_source.mark,
         bead_measure=plan.bead_measure,
         cooling_ends=tuple(
-            CoolingEndModel(kind=end.kind, duration_s=band_model(end.duration_s))
-            for end in plan.cooling_ends
+            CoolingEndModel(kind=end.kind, duration_s=band_model(end.duration_s)) for end in plan.cooling_ends
         ),
         preparation=tuple(
             PreparationModel(

@@ -3,13 +3,28 @@
 import json
 from pathlib import Path
 
+from logger.wire.desk import ChecklistMessage
+from logger.wire.entry import ChoicesMessage, PlanAnswer
+from logger.wire.history import CurveMessage, JointDetail, JointList
 from logger.wire.judgement import JudgementModel
+from logger.wire.live import StateMessage
 from logger.wire.model import WireModel
 from logger.wire.plan import PlanModel
+from logger.wire.stream import HelloMessage, SnapshotMessage, UpdateMessage
 
 PUBLISHED: dict[str, type[WireModel]] = {
     "judgement-1.json": JudgementModel,
     "plan-1.json": PlanModel,
+    "hello-1.json": HelloMessage,
+    "state-1.json": StateMessage,
+    "snapshot-1.json": SnapshotMessage,
+    "update-1.json": UpdateMessage,
+    "plan-answer-1.json": PlanAnswer,
+    "choices-1.json": ChoicesMessage,
+    "checklist-1.json": ChecklistMessage,
+    "joints-1.json": JointList,
+    "joint-1.json": JointDetail,
+    "curve-1.json": CurveMessage,
 }
 """Model by file name; the number is that of the document's `schema`."""
 

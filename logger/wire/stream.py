@@ -9,13 +9,13 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from logger.wire.live import StateMessage
-from logger.wire.model import WireModel
+from logger.wire.model import WireMessage, WireModel
 from logger.wire.plan import PlanModel
 
 API_VERSION = 1
 
 
-class HelloMessage(WireModel):
+class HelloMessage(WireMessage):
     """Who answers; the first message of every link. `api` is the version of the routes."""
 
     schema_: Literal["beadwatch.hello/1"] = Field(default="beadwatch.hello/1", alias="schema")
@@ -41,7 +41,7 @@ class SamplesMessage(WireModel):
     plate_in: tuple[bool | None, ...]
 
 
-class SnapshotMessage(WireModel):
+class SnapshotMessage(WireMessage):
     """All that is needed to begin: sent after hello, and again when another joint or another plan governs.
 
     `plan` is null where no joint is open or it has no name. `samples` begin after the number the viewer asked
@@ -54,7 +54,7 @@ class SnapshotMessage(WireModel):
     samples: SamplesMessage | None
 
 
-class UpdateMessage(WireModel):
+class UpdateMessage(WireMessage):
     """What is new: the state with the events since the last message, and the new samples.
 
     `skipped` counts samples that this viewer was too slow for: they are left out here and can be asked for.

@@ -7,11 +7,17 @@ import jsonschema
 import pytest
 
 from logger.wire.judgement import to_json
+from logger.wire.model import text_of
 from logger.wire.plan import plan_to_json
 from logger.wire.schemas import PUBLISHED, schema_text, write_schemas
 from tests.unit.wire.documents import JUDGEMENT, PLAN
+from tests.unit.wire.messages import MESSAGES
 
-TEXT_OF = {"judgement-1.json": to_json(JUDGEMENT), "plan-1.json": plan_to_json(PLAN)}
+TEXT_OF = {
+    "judgement-1.json": to_json(JUDGEMENT),
+    "plan-1.json": plan_to_json(PLAN),
+    **{name: text_of(message) for name, message in MESSAGES.items()},
+}
 
 
 def published(file_name):
