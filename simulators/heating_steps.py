@@ -2,17 +2,17 @@
 
 from collections.abc import Iterator
 
-from simulators.hydraulics import STEP_S, Valve
+from simulators.hydraulics import Valve
 from simulators.intent import Intent
 from simulators.operator_script import Between, Step
 from simulators.preparation_steps import facing, plate_in, travel_bar
 from simulators.scenario import Fault, Scenario
-from simulators.step_ends import after, left, opened, since_boundary, touches
+from simulators.step_ends import after, left, let_down_to, opened, since_boundary, touches
 
 REACTION_S = 0.2  # from the valve to the first movement
 _PLATE = Between.PLATE
-_JOG_MM_PER_S = 5.0
-_JOG_LONGEST_S = 0.5
+_JOG_MM3_PER_S = 1500.0
+_JOG_LONGEST_S = 1.0
 _PARTING_MM_PER_S = 10.0
 _NUDGED_S = 0.3  # pressure back to the soak's after a nudge
 _WIPING_S = 6.0  # between heatings without facing
@@ -72,7 +72,7 @@ def _broken_off(scenario: Scenario, intent: Intent) -> Iterator[Step]:
 
 
 def _let_down(scenario: Scenario, intent: Intent) -> list[Step]:
-    rig, operator = scenario.rig, scenario.operator
+    operator = scenario.operator
     if operator.let_down == "jog":
         # Opening valve, briefly and slowly: the closing side empties long before the carriage could move.
         return [
@@ -82,7 +82,7 @@ def _let_down(scenario: Scenario, intent: Intent) -> list[Step]:
                     rig.closing_bar <= intent.soak_bar or in_step_s >= _JOG_LONGEST_S
                 ),
                 setting_bar=intent.soak_bar,
-                speed_mm_per_s=_JOG_MM_PER_S,
+                speed_mm_per_s=_JOG_MM3_PER_S / scenario.rig.opening_area_mm2,
                 between=_PLATE,
                 boundary="heat_soak",
             )
@@ -90,7 +90,7 @@ def _let_down(scenario: Scenario, intent: Intent) -> list[Step]:
     return [
         Step(
             valve=Valve.CLOSE,
-            ends=after(operator.let_down_s + 3.0 * rig.relief_lag_s),
+            ends=let_down_to(intent.soak_bar, operator.let_down_s),
             setting_bar=intent.soak_bar,
             ramp_s=operator.let_down_s,
             between=_PLATE,
@@ -139,15 +139,19 @@ def _nudged(scenario: Scenario, intent: Intent, fault: Fault) -> Iterator[Step]:
     """Pressed a little to keep contact, or because somebody pushes the plate straight."""
     seen = fault.kind == "nudges"
     nudge_bar = scenario.gauge_bar(fault.magnitude) - scenario.rig.drag_bar
-    for setting_bar, lasts_s, ramp_s in (
-        (intent.soak_bar + nudge_bar, fault.duration_s, 0.0),
-        (intent.soak_bar, _NUDGED_S, _NUDGED_S - STEP_S),
-    ):
-        yield Step(
-            valve=Valve.CLOSE,
-            ends=after(lasts_s),
-            setting_bar=setting_bar,
-            ramp_s=ramp_s,
-            between=_PLATE,
-            plate_seen=seen,
-        )
+    nudge = Step(
+        valve=Valve.CLOSE,
+        ends=after(fault.duration_s),
+        setting_bar=intent.soak_bar + nudge_bar,
+        between=_PLATE,
+        plate_seen=seen,
+    )
+    eased = Step(
+        valve=Valve.RELIEVE,
+        ends=let_down_to(intent.soak_bar, _NUDGED_S),
+        setting_bar=intent.soak_bar,
+        ramp_s=_NUDGED_S,
+        between=_PLATE,
+        plate_seen=seen,
+    )
+    yield from (nudge, eased)

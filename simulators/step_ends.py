@@ -3,6 +3,9 @@
 from simulators.hydraulics import Hydraulics
 from simulators.operator_script import Ends
 
+_DOWN_BAR = 0.05  # what a gauge's needle hides
+_LET_DOWN_LONGEST_S = 4.0
+
 
 def after(duration_s: float) -> Ends:
     """This long after the step began."""
@@ -30,3 +33,13 @@ def opened(opening_mm: float) -> Ends:
 
 def closed(opening_mm: float) -> Ends:
     return lambda rig, _in_step_s, _since_s: rig.opening_mm <= opening_mm
+
+
+def let_down_to(bar: float, seconds: float) -> Ends:
+    """Pressure is down, `seconds` having passed; at the latest some time after that."""
+
+    def ends(rig: Hydraulics, in_step_s: float, _since_s: float) -> bool:
+        is_down = rig.closing_bar <= bar + _DOWN_BAR
+        return in_step_s >= seconds + (0.0 if is_down else _LET_DOWN_LONGEST_S)
+
+    return ends

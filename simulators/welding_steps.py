@@ -8,7 +8,7 @@ from simulators.intent import Intent
 from simulators.operator_script import EASED_BAR, Between, Step
 from simulators.preparation_steps import travel_bar
 from simulators.scenario import Fault, Scenario
-from simulators.step_ends import after, opened, since_boundary, touches
+from simulators.step_ends import after, let_down_to, opened, since_boundary, touches
 
 _PLATE_CLEARANCE_MM = 24.0
 _CLOSING_MM_PER_S = 22.0  # what a changeover closing stroke is reckoned with
@@ -138,7 +138,7 @@ def _first_stage(scenario: Scenario, intent: Intent) -> Iterator[Step]:
     let_down_s = scenario.operator.let_down_s
     yield Step(
         valve=Valve.CLOSE,
-        ends=after(let_down_s + 3.0 * scenario.rig.relief_lag_s),
+        ends=let_down_to(intent.second_bar, let_down_s),
         setting_bar=intent.second_bar,
         ramp_s=let_down_s,
     )

@@ -52,6 +52,30 @@ def by_thresholds(t_s: Times, bars: Sequence[float], plan: JointPlan) -> Found:
     }
 
 
+def durations_called(found: Found, plan: JointPlan) -> frozenset[str]:
+    """Codes of the durations that lie outside the plan by these boundaries, compared plainly."""
+
+    def lasts_s(start: str, end: str) -> float | None:
+        start_s, end_s = found[start], found[end]
+        return None if start_s is None or end_s is None else end_s - start_s
+
+    cooling_s = sum(step.duration_s.min or 0.0 for step in plan.steps_of(Phase.COOLING))
+    soak_s = lasts_s("heat_soak.start", "changeover.start")
+    open_s = lasts_s("changeover.start", "pressure_build_up.start")
+    rise_s = lasts_s("pressure_build_up.start", "cooling.start")
+    cooled_s = lasts_s("cooling.start", "cooling.end")
+    longest = {phase: plan.step_of(phase).duration_s.max for phase in Phase}
+    open_max_s, rise_max_s = longest[Phase.CHANGEOVER], longest[Phase.PRESSURE_BUILD_UP]
+    outside = {
+        "heat_soak.duration.short": soak_s is not None
+        and soak_s < (plan.step_of(Phase.HEAT_SOAK).duration_s.min or 0.0),
+        "changeover.duration.long": None not in (open_s, open_max_s) and open_s > open_max_s,
+        "pressure_build_up.duration.long": None not in (rise_s, rise_max_s) and rise_s > rise_max_s,
+        "cooling.duration.short": cooled_s is not None and cooled_s < cooling_s,
+    }
+    return frozenset(code for code, is_outside in outside.items() if is_outside)
+
+
 def _running_mean(values: Sequence[float], width: int) -> list[float]:
     sums = [0.0]
     for value in values:

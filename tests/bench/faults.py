@@ -108,17 +108,84 @@ def _sensor(kind: FaultKind, shortest_s: float, longest_s: float) -> Draw:
     return draw
 
 
+def _nudge(kind: FaultKind, most: int) -> Draw:
+    """Pressed inside the soak's limit, well before the soak is over."""
+
+    def draw(rng: random.Random, scenario: Scenario, _clear: Clearance) -> Fault:
+        operator, targets = scenario.operator, scenario.targets
+        limit_bar = scenario.gauge_bar(targets.soak_limit_interface_MPa)
+        room_bar = limit_bar * (1.0 - operator.soak_share_of_limit)
+        count = rng.randint(1, most)
+        every_s = 0.6 * targets.soak_min_s / count
+        return Fault(
+            kind=kind,
+            magnitude=_MPa(scenario, 0.7 * room_bar),
+            phase="heat_soak",
+            after_s=5.0 + rng.uniform(0.0, 0.1) * targets.soak_min_s,
+            duration_s=min(rng.uniform(0.3, 1.0), 0.3 * every_s),
+            count=count,
+            every_s=every_s,
+        )
+
+    return draw
+
+
+def _contact_lost(rng: random.Random, scenario: Scenario, _clear: Clearance) -> Fault:
+    return Fault(
+        kind="contact_lost",
+        magnitude=rng.uniform(1.0, 8.0),
+        phase="heat_soak",
+        after_s=rng.uniform(5.0, max(5.5, 0.6 * scenario.targets.soak_min_s)),
+        duration_s=rng.uniform(0.5, 4.0),
+    )
+
+
+def _contact_repeated(rng: random.Random, _scenario: Scenario, _clear: Clearance) -> Fault:
+    return Fault(kind="contact_repeated", magnitude=rng.uniform(1.0, 6.0))
+
+
+def _restart(kind: FaultKind) -> Draw:
+    def draw(rng: random.Random, _scenario: Scenario, _clear: Clearance) -> Fault:
+        return Fault(kind=kind, magnitude=rng.uniform(8.0, 20.0))
+
+    return draw
+
+
+def _pressure_step(rng: random.Random, scenario: Scenario, _clear: Clearance) -> Fault:
+    half_MPa = 0.5 * scenario.targets.joining_tolerance_MPa
+    after_s = rng.uniform(21.0, 30.0)
+    return Fault(
+        kind="pressure_step", magnitude=rng.choice((-1, 1)) * half_MPa, after_s=after_s, duration_s=0.3
+    )
+
+
+def _pack_stopped(rng: random.Random, _scenario: Scenario, _clear: Clearance) -> Fault:
+    return Fault(
+        kind="pack_stopped", after_s=rng.uniform(21.0, 26.0), duration_s=rng.choice((0.0, 8.0, 12.0))
+    )
+
+
+ONE_STAGE = ("pressure_lost", "pressure_step", "pack_stopped", "cooling_pressure", "overshoot")
+"""Kinds that are simulated where cooling has one stage only."""
 FAULTS: dict[FaultKind, Draw] = {
     "bead_up_pressure": _off_target("bead_up_pressure"),
+    "contact_lost": _contact_lost,
+    "contact_repeated": _contact_repeated,
     "cooling_pressure": _off_target("cooling_pressure"),
     "dropout": _sensor("dropout", 1.0, 8.0),
     "early_release": _beyond_s("early_release", 12.0),
     "fast_build_up": _fast_build_up,
     "long_bead_up": _long_bead_up,
     "long_soak": _long_soak,
+    "nudges": _nudge("nudges", 3),
     "overshoot": _overshoot,
+    "pack_stopped": _pack_stopped,
+    "plate_moved": _nudge("plate_moved", 1),
     "plate_setting": _plate_setting,
     "pressure_lost": _pressure_lost,
+    "pressure_step": _pressure_step,
+    "restart_faced": _restart("restart_faced"),
+    "restart_unfaced": _restart("restart_unfaced"),
     "short_soak": _beyond_s("short_soak", 10.0),
     "slow_build_up": _beyond_s("slow_build_up", 4.0),
     "slow_changeover": _beyond_s("slow_changeover", 4.0),

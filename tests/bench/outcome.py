@@ -14,7 +14,8 @@ def order(results: Sequence[Result]) -> Iterator[str]:
     """Misordered, missing and extra phases."""
     n = len(results)
     misordered = [r.joint.seed for r in results if r.misordered]
-    extra = [r.joint.seed for r in results if r.other_joints]
+    extra = [r.joint.seed for r in results if r.other_joints > r.joint.scenario.operator.joints - 1]
+    fewer = [r.joint.seed for r in results if r.other_joints < r.joint.scenario.operator.joints - 1]
     no_cycle = [r.joint.seed for r in results if all(edge.at_s is None for edge in r.edges)]
     unseen = [r.joint.seed for r in results if any(e.clear and e.at_s is None for e in r.edges)]
     gross = [
@@ -27,8 +28,9 @@ def order(results: Sequence[Result]) -> Iterator[str]:
         ("misordered", misordered),
         ("a boundary off by more than 5 s", gross),
         ("no joint found at all", no_cycle),
-        ("a clear boundary declared not visible", unseen),
+        ("a clear boundary not placed", unseen),
         ("more joints than there were", extra),
+        ("fewer joints than there were", fewer),
     ):
         low, high = wilson(len(seeds), n)
         yield f"{label:40}{len(seeds):6} of {n} (95 %: {percent(low)} to {percent(high)} %) {_some(seeds)}"
@@ -62,8 +64,8 @@ def faults(results: Sequence[Result]) -> Iterator[str]:
     counts = f"{'broken':>7}{'found':>7}{'undec.':>7}{'missed':>7}{'found %':>19}"
     yield f"{'code':34}{counts}{'kept':>7}{'false':>7}{'false %':>19}"
     for code in sorted({code for result in results for code in result.limits}):
-        broken = [result for result in results if result.limits[code] == "broken"]
-        kept = [result for result in results if result.limits[code] == "kept"]
+        broken = [result for result in results if result.limits.get(code) == "broken"]
+        kept = [result for result in results if result.limits.get(code) == "kept"]
         found = [result for result in broken if code in result.called]
         open_ = [result for result in broken if code not in result.called and _left_open(result, code)]
         missed = [r for r in broken if code not in r.called and not _left_open(r, code)]
@@ -98,18 +100,25 @@ def _bounds(hits: int, trials: int) -> str:
 def verdicts(results: Sequence[Result]) -> Iterator[str]:
     """Verdicts of joints that are good and of joints that are not, and why some stay undecided."""
     yield "Verdicts"
+    whole = [r for r in results if not r.readings_lost]
     groups = {
-        "no fault injected": [r for r in results if not r.joint.scenario.fault],
-        "fault injected": [r for r in results if r.joint.scenario.fault],
+        "all limits kept": [r for r in whole if not set(r.limits.values()) - {"kept"}],
+        "same, readings lost": [r for r in results if r.readings_lost and "broken" not in r.limits.values()],
+        "one nearly broken": [r for r in whole if set(r.limits.values()) == {"kept", "near"}],
+        "a limit broken": [r for r in results if "broken" in r.limits.values()],
     }
     for label, part in groups.items():
         count = Counter(result.verdict for result in part)
         yield (
-            f"{label:20}{len(part):6}: {count['conforming']} conforming, "
+            f"{label:22}{len(part):6}: {count['conforming']} conforming, "
             f"{count['nonconforming']} nonconforming, "
             f"{count['undecided']} undecided ({_bounds(count['undecided'], len(part))} %)"
         )
     reasons = Counter(reason for result in results for reason in result.undecided)
+    false = [r.joint.seed for r in groups["all limits kept"] if r.verdict == "nonconforming"]
+    low, high = wilson(len(false), len(groups["all limits kept"]))
+    bounds = f"95 %: {percent(low)} to {percent(high)} %"
+    yield f"good joints called nonconforming: {len(false)} ({bounds}) {_some(false)}"
     yield from (f"    {often:5} {reason}" for reason, often in reasons.most_common(12))
 
 

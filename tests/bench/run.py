@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 from time import process_time
+from typing import Any
 
 from logger.domain.channel import Quantity
 from logger.domain.event import PhaseChanged
@@ -15,8 +16,9 @@ from logger.session.advance import advance
 from logger.session.state import Setting, opened
 from simulators.rig import simulate
 from simulators.sensors import Sensors
-from tests.bench.baselines import Found, by_ruptures, by_thresholds
+from tests.bench.baselines import Found, by_ruptures, by_thresholds, durations_called
 from tests.bench.joints import DrawnJoint, draw_joint
+from tests.bench.sketch import sketch
 from tests.bench.truth import BOUNDARIES, State, limits_of, true_boundaries
 
 
@@ -61,7 +63,16 @@ class Result:
     judge_s: float
     live: Live | None
     baselines: dict[str, Found] = field(default_factory=dict)
+    baseline_called: dict[str, frozenset[str]] = field(default_factory=dict)
+    baseline_s: dict[str, float] = field(default_factory=dict)
+    """Processor time of each method of comparison."""
     change_points: int | None = None
+
+    @property
+    def readings_lost(self) -> bool:
+        """Whether readings were silent, stuck, wrong or unconnected for a while."""
+        kinds = ("dropout", "spikes", "stuck_sensor", "wire_break", "pack_stopped")
+        return bool(self.joint.scenario.faults(*kinds))
 
     @property
     def misordered(self) -> bool:
@@ -83,7 +94,7 @@ def run_joint(seed: int, wanted: Wanted) -> Result:
     """Draw, simulate, read and judge the joint of this seed."""
     rates = dict.fromkeys(wanted.rates_hz, 1) if wanted.rates_hz else None
     joint = draw_joint(seed, rates)
-    trajectory = simulate(joint.scenario)
+    trajectory = sketch(joint.scenario, seed) if joint.sketched else simulate(joint.scenario)
     samples = readings(joint, Sensors(trajectory, seed))
     truth = true_boundaries(joint, trajectory)
     begin = process_time()
@@ -103,7 +114,7 @@ def run_joint(seed: int, wanted: Wanted) -> Result:
         for true, found in zip(truth, boundaries, strict=True)
     )
     true_s = {edge.name: edge.true_s for edge in edges}
-    baselines, change_points = _baselines(joint, samples, true_s, ruptures=wanted.ruptures)
+    beside = _baselines(joint, samples, true_s, ruptures=wanted.ruptures)
     return Result(
         joint=joint,
         edges=edges,
@@ -115,8 +126,7 @@ def run_joint(seed: int, wanted: Wanted) -> Result:
         samples=len(samples),
         judge_s=judge_s,
         live=run_live(joint, samples, true_s, with_plan=wanted.with_plan) if wanted.live else None,
-        baselines=baselines,
-        change_points=change_points,
+        **beside,
     )
 
 
@@ -178,11 +188,20 @@ def run_live(
 
 def _baselines(
     joint: DrawnJoint, samples: Sequence[Sample], true_s: dict[str, float], *, ruptures: bool
-) -> tuple[dict[str, Found], int | None]:
+) -> dict[str, Any]:
+    """The fields of a result that are about the methods of comparison."""
     rows = [(s.t_s, s.pressure_bar) for s in samples if s.pressure_bar is not None]
     t_s, bars = [t for t, _ in rows], [bar for _, bar in rows]
-    found = {"thresholds": by_thresholds(t_s, bars, joint.plan)}
-    if not ruptures:
-        return found, None
-    found["ruptures"], count = by_ruptures(t_s, bars, joint.noise_bar, true_s)
-    return found, count
+    begin = process_time()
+    found = by_thresholds(t_s, bars, joint.plan)
+    fields: dict[str, Any] = {
+        "baselines": {"thresholds": found},
+        "baseline_s": {"thresholds": process_time() - begin},
+        "baseline_called": {"thresholds": durations_called(found, joint.plan)},
+    }
+    if ruptures:
+        begin = process_time()
+        nearest, fields["change_points"] = by_ruptures(t_s, bars, joint.noise_bar, true_s)
+        fields["baseline_s"]["ruptures"] = process_time() - begin
+        fields["baselines"]["ruptures"] = nearest
+    return fields

@@ -1,6 +1,6 @@
 """What is true of a simulated joint: its boundaries, whether they can be seen, and which limits it breaks."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Literal
@@ -9,6 +9,7 @@ from logger.domain.joint_plan import JointPlan
 from logger.domain.phase import PHASES, Phase
 from simulators.hydraulics import STEP_S
 from simulators.rig import Trajectory
+from simulators.scenario import FaultKind
 from tests.bench.faults import Clearance
 from tests.bench.joints import DrawnJoint
 
@@ -24,10 +25,12 @@ CLEAR_SIGMAS = 3.6
 NEAR_GAP_S = 1.0
 KNEE_REACH_S = 0.25
 KNEE_BEFORE_S = 0.5
+LET_DOWN_S = 4.0
+"""After the first stage of cooling: by then the second one's pressure stands."""
 KNEE_AFTER_S = 8.0
 """A ramp that ends below its band is over this long after its script gave up, even on a slow pump."""
 State = Literal["broken", "kept", "near"]
-"""A limit is broken by a clear margin, kept, or broken by less than could be called."""
+"""A limit is broken by a clear margin, kept, or neither can be asked: by too little, or unseen by the rig."""
 
 
 @dataclass(frozen=True)
@@ -89,6 +92,10 @@ def _gaps(trajectory: Trajectory) -> Iterator[tuple[float, float]]:
         for number in range(fault.count):
             start_s = first_s + number * fault.every_s
             yield start_s, start_s + fault.duration_s
+    if trajectory.scenario.rig.gauge_side == "line":
+        for fault in trajectory.scenario.faults("pack_stopped"):
+            start_s, end_s = trajectory.start_of("cooling") + fault.after_s, trajectory.truth[-1].end_s
+            yield start_s, start_s + fault.duration_s if fault.duration_s else end_s
 
 
 def limits_of(joint: DrawnJoint, trajectory: Trajectory) -> dict[str, State]:
@@ -96,27 +103,60 @@ def limits_of(joint: DrawnJoint, trajectory: Trajectory) -> dict[str, State]:
     plan = joint.plan
     clear = Clearance(net_bar=joint.net_bar, noise_bar=joint.noise_bar, interval_s=1.0 / joint.rate_hz)
     span = dict(zip(PHASES, pairwise(true_times(trajectory, plan)), strict=True))
-    lasts = {phase: end - start for phase, (start, end) in span.items()}
-    soak_s = plan.step_of(Phase.HEAT_SOAK).duration_s.min or 0.0
-    build_up_s = plan.step_of(Phase.PRESSURE_BUILD_UP).duration_s.max or 0.0
-    states: dict[str, State] = {
-        "bead_up.duration.long": _above(lasts[Phase.BEAD_UP], max(30.0, 0.5 * soak_s), clear.seconds),
-        "heat_soak.duration.short": _above(soak_s, lasts[Phase.HEAT_SOAK], clear.seconds),
-        "heat_soak.duration.long": _above(lasts[Phase.HEAT_SOAK], 1.25 * soak_s, clear.seconds),
-        "changeover.duration.long": _above(
-            lasts[Phase.CHANGEOVER], plan.step_of(Phase.CHANGEOVER).duration_s.max or 0.0, clear.seconds
-        ),
-        "pressure_build_up.duration.long": _above(lasts[Phase.PRESSURE_BUILD_UP], build_up_s, clear.seconds),
-        "pressure_build_up.duration.short": _above(
-            0.2 * build_up_s, lasts[Phase.PRESSURE_BUILD_UP], clear.seconds
-        ),
-        "cooling.duration.short": _above(
-            plan.step_of(Phase.COOLING).duration_s.min or 0.0, lasts[Phase.COOLING], clear.seconds
-        ),
-    }
+    states = _durations(plan, {phase: end - start for phase, (start, end) in span.items()}, clear)
     states |= _plate(joint)
     states |= _pressures(joint, trajectory, clear, span)
+    states |= _contacts(joint)
+    return states | dict.fromkeys(_blurred(joint, states), "near")
+
+
+def _durations(plan: JointPlan, lasts_s: dict[Phase, float], clear: Clearance) -> dict[str, State]:
+    soak_s = plan.step_of(Phase.HEAT_SOAK).duration_s.min or 0.0
+    build_up_s = plan.step_of(Phase.PRESSURE_BUILD_UP).duration_s.max
+    changeover_s = plan.step_of(Phase.CHANGEOVER).duration_s.max or 0.0
+    cooling_s = sum(step.duration_s.min or 0.0 for step in plan.steps_of(Phase.COOLING))
+    margin_s, build_up_took_s = clear.seconds, lasts_s[Phase.PRESSURE_BUILD_UP]
+    states = {
+        "bead_up.duration.long": _above(lasts_s[Phase.BEAD_UP], max(30.0, 0.5 * soak_s), margin_s),
+        "heat_soak.duration.short": _above(soak_s, lasts_s[Phase.HEAT_SOAK], margin_s),
+        "heat_soak.duration.long": _above(lasts_s[Phase.HEAT_SOAK], 1.25 * soak_s, margin_s),
+        "changeover.duration.long": _above(lasts_s[Phase.CHANGEOVER], changeover_s, margin_s),
+        "cooling.duration.short": _above(cooling_s, lasts_s[Phase.COOLING], margin_s),
+    }
+    if build_up_s is not None:
+        states |= {
+            "pressure_build_up.duration.long": _above(build_up_took_s, build_up_s, margin_s),
+            "pressure_build_up.duration.short": _above(0.2 * build_up_s, build_up_took_s, margin_s),
+        }
     return states
+
+
+def _contacts(joint: DrawnJoint) -> dict[str, State]:
+    """Faces apart when they should touch: broken where the rig can see it, else nobody can ask for it."""
+
+    def told(kind: FaultKind, *, seen: bool) -> State:
+        if not joint.scenario.faults(kind):
+            return "kept"
+        return "broken" if seen else "near"
+
+    return {
+        "heat_soak.contact.lost": told("contact_lost", seen=joint.with_carriage),
+        "pressure_build_up.contact.repeated": told("contact_repeated", seen=joint.with_carriage),
+        "bead_up.restart.unfaced": told("restart_unfaced", seen=joint.with_plate_in),
+    }
+
+
+def _blurred(joint: DrawnJoint, states: dict[str, State]) -> list[str]:
+    """Codes that another fault makes a matter of definition, or hides."""
+    hidden: list[str] = []
+    if joint.scenario.faults("contact_repeated"):
+        hidden += ["pressure_build_up.", "changeover.duration"]
+    if joint.scenario.faults("contact_lost"):
+        hidden += ["heat_soak.duration", "heat_soak.pressure"]
+    if joint.scenario.faults("pack_stopped"):
+        hidden += ["cooling."]
+    blurred = [code for code in states if code.startswith(tuple(hidden))] if hidden else []
+    return [code for code in blurred if ".contact." not in code]
 
 
 def _above(value: float, limit: float, margin: float) -> State:
@@ -140,21 +180,29 @@ def _pressures(
     bead_s, soak_s, cool_s = span[Phase.BEAD_UP], span[Phase.HEAT_SOAK], span[Phase.COOLING]
     bead = _cylinder(trajectory, bead_s[0] + min(4.0, (bead_s[1] - bead_s[0]) / 2), bead_s[1])
     soak = _cylinder(trajectory, soak_s[0] + 5.0, soak_s[1] - 0.5)
-    band = plan.step_of(Phase.COOLING).gauge_pressure_bar
-    needed_s = plan.step_of(Phase.COOLING).duration_s.min or 0.0
-    settled_s = _settled(joint, trajectory, cool_s[0], band.max or 0.0)
-    cooling = _cylinder(trajectory, settled_s + 1.0, min(cool_s[1], cool_s[0] + needed_s))
+    bands = [step.gauge_pressure_bar for step in plan.steps_of(Phase.COOLING)]
+    needed_s = sum(step.duration_s.min or 0.0 for step in plan.steps_of(Phase.COOLING))
+    settled_s = _settled(joint, trajectory, cool_s[0], bands[0].max or 0.0)
+    first_s, until_s = joint.scenario.targets.first_stage_s, min(cool_s[1], cool_s[0] + needed_s)
+    one = _cylinder(trajectory, settled_s + 1.0, cool_s[0] + first_s if first_s else until_s)
+    two = _cylinder(trajectory, cool_s[0] + first_s + LET_DOWN_S, until_s) if first_s else []
     peak = _cylinder(trajectory, cool_s[0] - 0.5, settled_s)
     bead_band = plan.step_of(Phase.BEAD_UP).gauge_pressure_bar
     soak_max = plan.step_of(Phase.HEAT_SOAK).gauge_pressure_bar.max
+    stages = list(zip(bands, (one, two), strict=False))
     return {
         "bead_up.pressure.low": _outside(bead, clear, low=bead_band.min),
         "bead_up.pressure.high": _outside(bead, clear, high=bead_band.max),
         "heat_soak.pressure.high": _outside(soak, clear, high=soak_max),
-        "cooling.pressure.low": _outside(cooling, clear, low=band.min),
-        "cooling.pressure.high": _outside(cooling, clear, high=band.max),
-        "pressure_build_up.pressure.high": _outside(peak, clear, high=band.max),
+        "cooling.pressure.low": _worst(_outside(bars, clear, low=band.min) for band, bars in stages),
+        "cooling.pressure.high": _worst(_outside(bars, clear, high=band.max) for band, bars in stages),
+        "pressure_build_up.pressure.high": _outside(peak, clear, high=bands[0].max),
     }
+
+
+def _worst(states: Iterable[State]) -> State:
+    every = set(states)
+    return next(state for state in ("broken", "near", "kept") if state in every)
 
 
 def _settled(joint: DrawnJoint, trajectory: Trajectory, entered_s: float, high_bar: float) -> float:
