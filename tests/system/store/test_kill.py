@@ -12,8 +12,10 @@ from pathlib import Path
 import apsw
 import pytest
 
+from logger.domain.seal import SealState
 from logger.errors import StoreError
 from logger.store.reader import Reader
+from logger.store.verify import verify_record
 from logger.store.writer import Writer
 from tests.unit.store.record_values import FINISHED, HEADER, OPENED, open_writer, sample
 
@@ -49,6 +51,8 @@ def test_after_kill_nothing_committed_is_missing(tmp_path):
     chance = random.Random(11)
     committed = {}
     sealed = {}
+    heads = []
+    minutes = 0
     for seed in range(10):
         lines = killed_after(path, seed, chance.randint(1, 150), chance.uniform(0.0, 0.02))
         assert lines
@@ -65,8 +69,20 @@ def test_after_kill_nothing_committed_is_missing(tmp_path):
             for joint_uuid, sample_count in sealed.items():
                 assert len(reader.samples(joint_uuid)) == sample_count
                 assert reader.joint(joint_uuid).end == FINISHED
+                seal = reader.seal_of(joint_uuid)
+                assert seal.state is SealState.SEALED
+                assert seal.minute_count == sample(sample_count - 1).t_ms // 60_000
+                minutes += seal.minute_count
             assert len(reader.open_joints()) <= seed + 1
+            heads.append(reader.chain_head())
+        found = verify_record(path, heads=heads)
+        assert found.faults == []
+        waiting = [n.parameters["count"] for n in found.notes if n.code == "samples.unsealed"]
+        assert all(count < 600 + 50 for count in waiting), (
+            "more than a minute and a batch without a signature"
+        )
     assert sealed, "no seal was reached: the kills came too early to show anything"
+    assert minutes, "no minute was sealed: the kills came too early to show anything"
 
 
 def test_a_reader_in_another_process_follows_and_a_second_writer_is_refused(tmp_path):
