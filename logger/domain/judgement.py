@@ -108,7 +108,7 @@ class Undecided:
     """One thing that could not be decided, what was missing and what would have settled it.
 
     The figures are there where a value was weighed against a limit, as in `Finding`. `needed_u` is the
-    greatest standard uncertainty, in `unit`, with which this limit alone would have been decided.
+    greatest standard uncertainty, in `unit`, that would have decided this limit whatever the others.
     """
 
     code: str

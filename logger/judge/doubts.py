@@ -68,7 +68,7 @@ def _too_close(one: Weighed, share: float, interval_s: float) -> Undecided:
         conformance_probability=one.chance,
         coverage_factor=k,
         rule=RULE_NAME,
-        needed_u=abs(limit.value - measured.value) / k,
+        needed_u=abs(limit.value - measured.value) / coverage_factor(measured, share),
     )
 
 

@@ -2,12 +2,13 @@
 
 from collections.abc import Iterator
 from itertools import pairwise
+from math import sqrt
 from statistics import median
 
 from logger.domain.band import Band
 from logger.domain.measures import ExcursionSeen, Measures, Spread, StepMeasures
 from logger.domain.phase import Phase
-from logger.judge.budget import mean_of
+from logger.judge.budget import COUNTED_SHARE, mean_of
 from logger.judge.case import VALUE_DIGITS, Case
 from logger.judge.drag_rule import drag_measures
 from logger.judge.excursions import Smooth, beyond, smoothed
@@ -23,7 +24,7 @@ from logger.phases.series import Series
 
 LEAK_BLOCK_S = 5.0
 TOP_UP_SHARE = 0.02
-"""Of the joining step: a rise by this much within one block is somebody pumping."""
+"""Of the joining step: a rise by this much within a block or two is somebody pumping."""
 LEAST_BLOCKS = 6
 _BAR_PER_MPA = 10.0
 
@@ -160,26 +161,29 @@ def _leak_down(part: Series, step_bar: float) -> tuple[float | None, int | None]
     blocks = _blocks(part)
     if len(blocks) < LEAST_BLOCKS:
         return None, None
-    top_up_bar = max(TOP_UP_SHARE * step_bar, 4 * part.noise)
-    rises = [(b - a) / (t_b - t_a) * LEAK_BLOCK_S > top_up_bar for (t_a, a), (t_b, b) in pairwise(blocks)]
-    begun = sum(rise and not before for before, rise in pairwise([False, *rises]))
-    slopes = [
-        (a - b) / (t_b - t_a) * 60.0
-        for ((t_a, a), (t_b, b)), rise in zip(pairwise(blocks), rises, strict=True)
-        if not rise
-    ]
-    return (_rounded(median(slopes)) if slopes else None), begun
+    noise_bar = part.noise * sqrt(2 / max(1.0, COUNTED_SHARE * LEAK_BLOCK_S / part.interval_s))
+    top_up_bar = max(TOP_UP_SHARE * step_bar, 6 * noise_bar)
+    changes = [(t_b - t_a, b - a) for (t_a, a), (t_b, b) in pairwise(blocks)]
+    top_ups, risen_bar, slopes = 0, 0.0, []
+    for seconds, change_bar in [*changes, (LEAK_BLOCK_S, 0.0)]:
+        if change_bar > top_up_bar / 2:
+            risen_bar += change_bar
+            continue
+        top_ups += risen_bar > top_up_bar
+        risen_bar = 0.0
+        slopes.append(-change_bar / seconds * 60.0)
+    return _rounded(median(slopes[:-1])) if slopes[:-1] else None, top_ups
 
 
 def _blocks(part: Series) -> list[tuple[float, float]]:
-    """Mean time and median of the readings of each five seconds."""
+    """Mean time and mean of the readings of each five seconds."""
     blocks: list[tuple[float, float]] = []
     begin = 0
     for k in range(1, len(part) + 1):
         if k == len(part) or part.t_s[k] - part.t_s[begin] >= LEAK_BLOCK_S:
             if k - begin > 1:
                 t_s = (part.t_s[begin] + part.t_s[k - 1]) / 2
-                blocks.append((t_s, median(part.values[begin:k])))
+                blocks.append((t_s, sum(part.values[begin:k]) / (k - begin)))
             begin = k
     return blocks
 

@@ -65,7 +65,7 @@ def undecided_text(undecided: Undecided) -> str:
 
 def weighed_text(u: float | None, chance: float | None, k: float | None) -> str:
     """u, conformance probability and guard band factor, as findings and doubts print them."""
-    return f"u {u or 0.0:.3g}, conformance probability {chance or 0.0:.3g}, k {k or 0.0:.3g}"
+    return f"u {u or 0.0:.3g}, conformance probability {chance or 0.0:.3g}, k {k or 0.0:.4g}"
 
 
 def information_text(code: str) -> str:

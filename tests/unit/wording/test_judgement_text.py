@@ -29,7 +29,7 @@ CLOSE = Undecided(
 def test_a_doubt_prints_its_figures_and_the_transmitter_that_would_have_told():
     assert undecided_text(CLOSE) == (
         "cooling pressure low: the measured value lies too close to the limit for its uncertainty: "
-        "16.4 bar, limit 16.2 bar; u 0.5, conformance probability 0.655, k 1.65; a pressure transmitter with "
+        "16.4 bar, limit 16.2 bar; u 0.5, conformance probability 0.655, k 1.645; a pressure transmitter with "
         "a standard uncertainty of 0.12 bar or less would have settled it"
     )
 
@@ -73,7 +73,7 @@ def test_a_fault_that_was_weighed_prints_u_probability_and_k():
         coverage_factor=1.645,
     )
     assert finding_text(finding) == (
-        "Changeover took too long: 9.8 s, limit 8 s (u 0.25, conformance probability 3e-13, k 1.65); t1"
+        "Changeover took too long: 9.8 s, limit 8 s (u 0.25, conformance probability 3e-13, k 1.645); t1"
     )
 
 
