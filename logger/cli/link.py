@@ -8,6 +8,7 @@ import httpx
 from pydantic import BaseModel
 
 from logger.errors import BeadwatchError, DeviceError, InputError, ProcedureRefusal
+from logger.wire.desk import BeadCommand, DragCommand
 from logger.wire.live import AbortCommand, Accepted, ClaimCommand, Refused, StartCommand, StateMessage
 
 Message = TypeVar("Message", bound=BaseModel)
@@ -35,6 +36,12 @@ class Link:
 
     def claim(self, command: ClaimCommand) -> Accepted:
         return self._ask(Accepted, "POST", "/v1/joint/claim", command)
+
+    def drag(self, pressure: str, by: str) -> Accepted:
+        return self._ask(Accepted, "POST", "/v1/joint/drag", DragCommand(pressure=pressure, by=by))
+
+    def bead(self, by: str) -> Accepted:
+        return self._ask(Accepted, "POST", "/v1/joint/bead", BeadCommand(by=by))
 
     def _ask(self, model: type[Message], method: str, path: str, body: BaseModel | None) -> Message:
         self._check_answers()

@@ -38,6 +38,27 @@ def abort(
     out([accepted.joint_uuid])
 
 
+def drag(
+    pressure: Annotated[str, typer.Argument(help='Gauge pressure with its unit: "12 bar".')],
+    by: Annotated[str, typer.Option(help="Who measured it.")],
+    socket: SocketOption = None,
+) -> None:
+    """Confirm the drag measured for the open joint: its plan follows it."""
+    with closing(Link(socket or default_socket())) as link:
+        accepted = link.drag(pressure, by)
+    out([accepted.joint_uuid])
+
+
+def bead(
+    by: Annotated[str, typer.Option(help="Who saw the bead all round, on both sides.")],
+    socket: SocketOption = None,
+) -> None:
+    """Say that the bead stands all round."""
+    with closing(Link(socket or default_socket())) as link:
+        accepted = link.bead(by)
+    out([accepted.joint_uuid])
+
+
 def state(
     socket: SocketOption = None,
     json: Annotated[bool, typer.Option("--json", help="Print the state as JSON.")] = False,

@@ -17,7 +17,7 @@ from logger.cli.init import init
 from logger.cli.joints import app as joints_app
 from logger.cli.judge import judge
 from logger.cli.keys import app as keys_app
-from logger.cli.live import abort, start, state
+from logger.cli.live import abort, bead, drag, start, state
 from logger.cli.monitor import monitor
 from logger.cli.plan import plan
 from logger.cli.ports import ports
@@ -43,6 +43,8 @@ app.command()(judge)
 app.command()(run)
 app.command()(start)
 app.command()(abort)
+app.command()(drag)
+app.command()(bead)
 app.command()(state)
 app.command()(monitor)
 app.command()(rejudge)

@@ -79,6 +79,21 @@ def test_start_state_abort(recorder):
     assert recorder.joint().previous_uuid == uuid
 
 
+def test_the_drag_and_the_bead_as_a_person_confirms_them(recorder):
+    place = ["--by", "R. Amsel", "--socket", recorder.socket]
+    assert "no joint is open" in refused(5, "drag", "9 bar", *place)
+    assert beadwatch("start", JOINT_FILE, "--socket", recorder.socket).returncode == 0
+    uuid = recorder.joint().header.uuid
+    assert recorder.state().drag_bar == 8.0
+    assert "bar" in refused(3, "drag", "9 mm", *place)
+    assert recorder.state().drag_bar == 8.0
+    done = beadwatch("drag", "9.5 bar", *place)
+    assert (done.returncode, done.stdout) == (0, f"{uuid}\n"), done.stderr
+    assert recorder.state().drag_bar == 9.5
+    assert "drag.confirmed" in [event.code for event in recorder.state().events]
+    assert "no bead-up" in refused(5, "bead", *place)
+
+
 def test_a_joint_that_cannot_be_is_refused_and_leaves_no_record(recorder, folder):
     place = ["--socket", recorder.socket]
     assert "PVDF" in refused(4, "start", out_of_scope(folder), *place)
