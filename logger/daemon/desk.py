@@ -3,7 +3,6 @@
 Everything said is a statement with author and time, appended to the record; nothing said changes a verdict.
 """
 
-import asyncio
 from collections.abc import Mapping
 from typing import Any
 
@@ -12,20 +11,18 @@ from logger.config.quantity import LENGTH, PRESSURE, ROD, TEMPERATURE, Kind, par
 from logger.daemon.archive import Archive
 from logger.daemon.checklist import PREPARATION, checklist_of
 from logger.daemon.clock import MachineClock
-from logger.daemon.open_record import OpenRecord
 from logger.daemon.pick_lists import choices_of
 from logger.daemon.plan_answer import plan_answer_of
 from logger.daemon.recorder import Recorder
+from logger.daemon.sayings import Sayings, value_of, wrong
 from logger.daemon.second_ambient import second_ambient
 from logger.daemon.statements import AMBIENT
 from logger.daemon.typed_entry import typed
 from logger.domain.checklist import CHECKLIST
 from logger.domain.joint_query import JointQuery
 from logger.domain.judgement import Verdict
-from logger.domain.phase import Phase
-from logger.domain.record import JointRecord, Statement
 from logger.domain.rig import Rig
-from logger.errors import DeviceError, InputError
+from logger.errors import DeviceError
 from logger.store.writer import Writer
 from logger.wire.desk import (
     AmbientAnswer,
@@ -47,8 +44,6 @@ from logger.wire.entry import ChoicesMessage, JointEntry, PlanAnswer
 from logger.wire.live import Accepted, ClaimCommand, FieldError, StartCommand
 from logger.wire.plan import plan_to_json
 
-QUIET = (Phase.CHANGEOVER, Phase.PRESSURE_BUILD_UP)
-"""Hands may be between the ends: nothing is asked and nothing is taken."""
 SIGN_OFF = "sign_off"
 _RECENT = 50
 """Joints that names and the last pipe are taken from."""
@@ -65,8 +60,8 @@ class Desk:
         self._recorder = recorder
         self._rig = rig
         self._archive = archive
-        self._writer = writer
         self._clock = clock
+        self._sayings = Sayings(recorder, archive, writer, clock)
 
     async def plan_answer(self, entry: JointEntry) -> PlanAnswer:
         found = typed(entry, self._rig)
@@ -97,7 +92,7 @@ class Desk:
         if entry.ambient_temperature and entry.ambient_instrument:
             ambient_degC = parse_quantity(entry.ambient_temperature, TEMPERATURE)
             body_said = {"temperature_degC": ambient_degC, "instrument": entry.ambient_instrument}
-            await self._say(AMBIENT, accepted.joint_uuid, entry.operator, body_said, at_s=0.0)
+            await self._sayings.of(accepted.joint_uuid, AMBIENT, entry.operator, body_said, at_s=0.0)
         return accepted
 
     async def abort(self, reason: str) -> Accepted:
@@ -107,95 +102,97 @@ class Desk:
         return await self._recorder.claim_joint(command)
 
     async def drag(self, command: DragCommand) -> Accepted:
-        pressure_bar = _value(command.pressure, PRESSURE, "pressure")
+        pressure_bar = value_of(command.pressure, PRESSURE, "pressure")
+        self._sayings.open_record()
         return await self._recorder.confirm_drag(pressure_bar, command.by)
 
     async def bead(self, command: BeadCommand) -> Accepted:
+        self._sayings.open_record()
         return await self._recorder.confirm_bead(command.by)
 
     async def preparation(self, command: PreparationCommand) -> Said:
         unit = _UNIT_OF[command.item]
         body: dict[str, Any] = {"item": command.item, "answer": command.answer}
         if command.value and not unit:
-            raise _wrong("value", "this item has no value")
+            raise wrong("value", "this item has no value")
         if command.value:
-            body |= {"value": _value(command.value, _UNITS[unit], "value"), "unit": unit}
+            body |= {"value": value_of(command.value, _UNITS[unit], "value"), "unit": unit}
         if command.instrument:
             body["instrument"] = command.instrument
         if command.answer == "skipped" and not command.reason:
-            raise _wrong("reason", "what is skipped needs its reason")
-        return await self._say_of_open(PREPARATION, command.by, body, reason=command.reason)
+            raise wrong("reason", "what is skipped needs its reason")
+        return await self._sayings.of_open(PREPARATION, command.by, body, reason=command.reason)
 
     async def ambient(self, command: AmbientCommand) -> AmbientAnswer:
-        ambient_degC = _value(command.temperature, TEMPERATURE, "temperature")
-        record = self._open_record()
+        ambient_degC = value_of(command.temperature, TEMPERATURE, "temperature")
+        record = self._sayings.open_record()
         body: dict[str, Any] = {"temperature_degC": ambient_degC, "instrument": command.instrument}
         again = second_ambient(record, ambient_degC)
         if again.plan is not None:
             body["plan_json"] = plan_to_json(again.plan)
-        said = await self._say_of_open(AMBIENT, command.by, body)
+        said = await self._sayings.of_open(AMBIENT, command.by, body)
         again.govern(record)
         return AmbientAnswer(joint_uuid=said.joint_uuid, seq=said.seq, **again.cooling_times)
 
     async def plate_reading(self, command: PlateReadingCommand) -> Said:
         body = {
-            "temperature_degC": _value(command.temperature, TEMPERATURE, "temperature"),
+            "temperature_degC": value_of(command.temperature, TEMPERATURE, "temperature"),
             "instrument": command.instrument,
             "face": command.face,
             "taken_at_s": self._recorder.now_s() - command.taken_s_ago * self._clock.time_scale,
         }
-        return await self._say_of_open("plate_reading", command.by, body)
+        return await self._sayings.of_open("plate_reading", command.by, body)
 
     async def mark(self, command: MarkCommand) -> Said:
         body = {"boundary": command.boundary, "at_s": command.at_s, "u_s": command.u_s, "how": command.how}
         if not command.joint_uuid:
             if command.at_s > self._recorder.now_s():
-                raise _wrong("at_s", "lies ahead of now on the joint's clock")
-            return await self._say_of_open("mark", command.by, body)
-        record = await self._ended(command.joint_uuid)
-        return await self._say("mark", record.header.uuid, command.by, body)
+                raise wrong("at_s", "lies ahead of now on the joint's clock")
+            return await self._sayings.of_open("mark", command.by, body)
+        record = await self._sayings.ended(command.joint_uuid)
+        return await self._sayings.of(record.header.uuid, "mark", command.by, body)
 
     async def clamps_opened(self, command: ClampsOpenedCommand) -> Said:
         """Of the open joint, or of the one named, or of the one that ended last."""
         if not command.joint_uuid and self._recorder.open_record is not None:
-            return await self._say_of_open("clamps_opened", command.by, {})
+            return await self._sayings.of_open("clamps_opened", command.by, {})
         joint_uuid = command.joint_uuid or self._recorder.state().last_joint_uuid
         if joint_uuid is None:
             raise DeviceError("no joint is open and none has ended since the recorder started")
-        record = await self._ended(joint_uuid)
-        return await self._say("clamps_opened", record.header.uuid, command.by, {})
+        record = await self._sayings.ended(joint_uuid)
+        return await self._sayings.of(record.header.uuid, "clamps_opened", command.by, {})
 
     async def visual(self, joint_uuid: str, command: VisualCommand) -> Said:
-        least_mm = _value(command.bead_width_least, LENGTH, "bead_width_least")
-        greatest_mm = _value(command.bead_width_greatest, LENGTH, "bead_width_greatest")
+        least_mm = value_of(command.bead_width_least, LENGTH, "bead_width_least")
+        greatest_mm = value_of(command.bead_width_greatest, LENGTH, "bead_width_greatest")
         if greatest_mm < least_mm:
-            raise _wrong("bead_width_greatest", "is less than the least width")
+            raise wrong("bead_width_greatest", "is less than the least width")
         body = {
             "bead_width_least_mm": least_mm,
             "bead_width_greatest_mm": greatest_mm,
-            "misalignment_mm": _value(command.misalignment, ROD, "misalignment"),
+            "misalignment_mm": value_of(command.misalignment, ROD, "misalignment"),
             "notch": command.notch,
             "look": command.look,
             "is_accepted": command.is_accepted,
         }
-        record = await self._ended(joint_uuid)
-        return await self._say("visual", record.header.uuid, command.by, body)
+        record = await self._sayings.ended(joint_uuid)
+        return await self._sayings.of(record.header.uuid, "visual", command.by, body)
 
     async def remark(self, joint_uuid: str, command: RemarkCommand) -> Said:
         record = self._recorder.open_record
         if record is not None and record.uuid == joint_uuid:
-            return await self._say_of_open("remark", command.by, {"text": command.text})
+            return await self._sayings.of_open("remark", command.by, {"text": command.text})
         found = await self._archive.record(joint_uuid)
-        return await self._say("remark", found.header.uuid, command.by, {"text": command.text})
+        return await self._sayings.of(found.header.uuid, "remark", command.by, {"text": command.text})
 
     async def sign_off(self, joint_uuid: str, command: SignOffCommand) -> Said:
-        record = await self._ended(joint_uuid)
+        record = await self._sayings.ended(joint_uuid)
         if not command.is_number_marked:
-            raise _wrong("is_number_marked", "the number has to stand on the pipe before the joint is closed")
+            raise wrong("is_number_marked", "the number has to stand on the pipe before the joint is closed")
         if command.closed_as == "concession" and not command.concession_by.strip():
-            raise _wrong("concession_by", "a concession names the person who gives it")
+            raise wrong("concession_by", "a concession names the person who gives it")
         if record.verdict is Verdict.NONCONFORMING and command.closed_as == "made":
-            raise _wrong(
+            raise wrong(
                 "closed_as", "the curve is nonconforming: cut out, or a concession by a named person",
                 nearest=("cut_out", "concession"),
             )  # fmt: skip
@@ -209,58 +206,4 @@ class Desk:
             "concession_by": command.concession_by.strip(),
             "verdict_of_curve": record.verdict,
         }
-        return await self._say(SIGN_OFF, joint_uuid, command.by, body)
-
-    def _open_record(self) -> OpenRecord:
-        """Return the open joint. Raises DeviceError when none is, or while nothing is asked or taken."""
-        record = self._recorder.open_record
-        if record is None:
-            raise DeviceError("no joint is open")
-        if record.session.tracked.phase in QUIET:
-            raise DeviceError("not between the end of the soak and cooling; say it afterwards")
-        return record
-
-    async def _ended(self, joint_uuid: str) -> JointRecord:
-        record = await self._archive.record(joint_uuid)
-        if record.end is None:
-            raise DeviceError(f"joint {record.number or joint_uuid} is still open")
-        return record
-
-    async def _say_of_open(
-        self, kind: str, author: str, body: Mapping[str, Any], *, reason: str = ""
-    ) -> Said:
-        record = self._open_record()
-        return await self._say(kind, record.uuid, author, body, reason=reason, at_s=self._recorder.now_s())
-
-    async def _say(
-        self,
-        kind: str,
-        joint_uuid: str,
-        author: str,
-        body: Mapping[str, Any],
-        *,
-        reason: str = "",
-        at_s: float | None = None,
-    ) -> Said:
-        statement = Statement(
-            kind=kind,
-            author=author,
-            at=self._clock.stamp(),
-            body=body,
-            joint_uuid=joint_uuid,
-            reason=reason,
-            at_s=at_s,
-        )
-        seq = await asyncio.to_thread(self._writer.append_statement, statement)
-        return Said(joint_uuid=joint_uuid, seq=seq)
-
-
-def _value(text: str, kind: Kind, field: str) -> float:
-    try:
-        return parse_quantity(text, kind)
-    except ValueError as error:
-        raise _wrong(field, str(error)) from None
-
-
-def _wrong(field: str, message: str, nearest: tuple[str, ...] = ()) -> InputError:
-    return FieldsError((FieldError(field=field, message=message, nearest=nearest),))
+        return await self._sayings.of(joint_uuid, SIGN_OFF, command.by, body)

@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from logger.api.faults import FieldsError
-from logger.daemon import desk as desk_module
+from logger.daemon.sayings import QUIET, is_quiet
 from logger.domain.checklist import CHECKLIST
 from logger.domain.joint_query import JointQuery
 from logger.domain.judgement import Verdict
@@ -28,6 +28,7 @@ from logger.wire.desk import (
 from logger.wire.entry import JointEntry
 from tests.system.processes import JOINT_FILE
 from tests.unit.api.recorder_bench import ENTRY, recorder_bench
+from tests.unit.wire.messages import STATE
 
 BY = "R. Okafor"
 VISUAL = VisualCommand(
@@ -176,7 +177,7 @@ def commands(desk):
     ]
 
 
-@pytest.mark.parametrize("phase", desk_module.QUIET)
+@pytest.mark.parametrize("phase", QUIET)
 async def test_between_the_soak_and_cooling_nothing_is_taken(bench, phase):
     uuid = await bench.open()
     before = await bench.archive.statements(uuid)
@@ -187,6 +188,13 @@ async def test_between_the_soak_and_cooling_nothing_is_taken(bench, phase):
     assert await bench.archive.statements(uuid) == before
     bench.enter(Phase.COOLING)
     await bench.desk.mark(MARK)
+
+
+@pytest.mark.parametrize(("remaining_s", "quiet"), [(10.0, False), (0.0, True), (-3.0, True), (None, False)])
+def test_the_quiet_stretch_begins_when_the_soak_is_done(remaining_s, quiet):
+    limit = STATE.limits[0].model_copy(update={"remaining_s": remaining_s})
+    assert is_quiet(STATE.model_copy(update={"phase": "heat_soak", "limits": (limit,)})) is quiet
+    assert not is_quiet(STATE.model_copy(update={"phase": "cooling", "limits": (limit,)}))
 
 
 async def test_without_a_joint_nothing_is_taken(bench):
