@@ -8,10 +8,12 @@ import pytest
 from logger.domain.phase import Phase
 from simulators.rig import simulate
 from simulators.scenario import Fault
-from tests.bench.baselines import by_thresholds
+from tests.bench.baselines import by_thresholds, durations_called
 from tests.bench.detection import main
 from tests.bench.joints import draw_joint
+from tests.bench.lives import traits_of
 from tests.bench.outcome import faults
+from tests.bench.report import declared, goals
 from tests.bench.run import Wanted, run_joint
 from tests.bench.truth import BOUNDARIES, limits_of, true_boundaries, true_times
 
@@ -27,6 +29,7 @@ def test_prints_every_table_for_three_joints(capsys):
         "Goals",
         "By noise",
         "By rate",
+        "By trace model",
         "By gauge side",
         "thresholds",
         "Phases",
@@ -34,6 +37,21 @@ def test_prints_every_table_for_three_joints(capsys):
         "Cost",
     ):
         assert title in printed
+
+
+@pytest.mark.parametrize(
+    ("seed", "said"),
+    [
+        (999_990, "for tuning."),
+        (1_000_000, "looked into"),
+        (999_999, "neither"),
+        (2_000_000, "for reporting."),
+    ],
+)
+def test_says_what_the_seeds_are_for(seed, said, monkeypatch, capsys):
+    monkeypatch.setattr("tests.bench.detection._run", lambda *_: ([], []))
+    assert main(["--joints", "5", "--seed", str(seed)]) == 0
+    assert said in capsys.readouterr().out
 
 
 def test_one_seed_is_one_joint():
@@ -124,6 +142,69 @@ def test_a_good_joint_breaks_no_limit():
     assert set(limits_of(joint, simulate(joint.scenario)).values()) == {"kept"}
 
 
+def test_lost_contact_is_asked_for_only_where_a_carriage_shows_it():
+    lost = Fault(kind="contact_lost", magnitude=3.0, phase="heat_soak", after_s=10.0, duration_s=1.0)
+    joint = _joint()
+    joint = replace(joint, scenario=replace(joint.scenario, fault=(lost,)))
+    trajectory = simulate(joint.scenario)
+    for fitted, state in ((True, "broken"), (False, "near")):
+        assert limits_of(replace(joint, with_carriage=fitted), trajectory)["heat_soak.contact.lost"] == state
+
+
+def test_a_joint_of_two_stages_breaks_no_limit():
+    seed = next(
+        s
+        for s in range(1, 500)
+        if (j := draw_joint(s, {10.0: 1})).scenario.targets.first_stage_s and not j.scenario.fault
+    )
+    joint = draw_joint(seed, {10.0: 1})
+    assert len(joint.plan.steps_of(Phase.COOLING)) == 2
+    assert "broken" not in limits_of(joint, simulate(joint.scenario)).values()
+
+
+def test_declared_visible_is_what_the_stated_uncertainty_promises():
+    base = run_joint(3, Wanted(live=False))
+    joint = replace(base.joint, rate_hz=10.0, noise_share=0.005)
+    edge = replace(base.edges[0], clear=True, true_s=100.0)
+    cases = [
+        replace(edge, at_s=100.1, u_s=0.05),
+        replace(edge, at_s=100.3, u_s=0.06),
+        replace(edge, at_s=100.3, u_s=0.2),
+        replace(edge, at_s=101.0, u_s=0.2),
+        replace(edge, at_s=100.05, u_s=0.05, clear=False),
+        replace(edge, at_s=None, u_s=None),
+    ]
+    assert [declared(case, 0.2) for case in cases] == [True, True, False, False, False, False]
+    lines = list(goals([replace(base, joint=joint, edges=(case,)) for case in cases]))
+    row = next(line for line in lines if line.split()[:1] == ["bead_up.start"]).split()
+    # Two declared, one of them off by 0.3 s; of the three others one lies outside its 95 % interval.
+    assert row[1:3] == ["2", "50.00"]
+    assert row[4:8] == ["1", "3", "66.7", "1"]
+
+
+def test_thresholds_call_the_durations_that_their_boundaries_give():
+    joint = _joint()
+    longest_s = joint.plan.step_of(Phase.CHANGEOVER).duration_s.max
+    soak_s = joint.plan.step_of(Phase.HEAT_SOAK).duration_s.min
+    cooling_s = joint.plan.step_of(Phase.COOLING).duration_s.min
+    touch_s = 30.0 + soak_s + longest_s + 1.0
+    found = {
+        "bead_up.start": 10.0,
+        "heat_soak.start": 30.0,
+        "changeover.start": 30.0 + soak_s,
+        "pressure_build_up.start": touch_s,
+        "cooling.start": None,
+        "cooling.end": touch_s + cooling_s,
+    }
+    assert durations_called(found, joint.plan) == {"changeover.duration.long"}
+    found |= {"cooling.start": touch_s + 1.0, "changeover.start": 29.0 + soak_s}
+    assert durations_called(found, joint.plan) == {
+        "changeover.duration.long",
+        "cooling.duration.short",
+        "heat_soak.duration.short",
+    }
+
+
 def test_found_missed_and_false_are_counted_by_code():
     base = run_joint(3, Wanted(live=False))
     code = "changeover.duration.long"
@@ -148,7 +229,10 @@ def _joint():
     seed = next(
         s
         for s in range(1, 500)
-        if (j := draw_joint(s, {10.0: 1})).noise_share < 0.01 and 10 < j.net_bar < 40 and not j.scenario.fault
+        if (j := draw_joint(s, {10.0: 1})).noise_share < 0.01
+        and 10 < j.net_bar < 40
+        and not j.scenario.fault
+        and not traits_of(j.scenario)
     )
     return draw_joint(seed, {10.0: 1})
 
