@@ -23,13 +23,12 @@ from tui.catalogue import label, tr
 from tui.cues import Alarm, Cue
 from tui.link import Arrival, Link, Lost
 from tui.model import Picture
+from tui.rooms import LIVE, ROOMS
 from tui.screens.base import KeyOffer, RoomScreen
 from tui.screens.dialogs import ConfirmDialog
-from tui.screens.live import LiveScreen
 from tui.themes import THEMES
 from tui.widgets.lines import Lines
 
-LIVE = "live"
 AGAIN_S = 0.6
 """The same key within this time is the same press, held or bounced."""
 LOOK_EVERY_S = 0.5
@@ -55,18 +54,17 @@ class Arrived(Message):
 
 
 class MonitorApp(App[None]):
-    """`rooms` are the screens by function key; the live one is where everything returns to."""
+    """Its screens are the rooms; the live one is where everything returns to."""
 
     ENABLE_COMMAND_PALETTE = False
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("f4", "room('live')"),
+        *(Binding(room.key, f"room('{room.name}')") for room in ROOMS),
         Binding("f9", "sound"),
         Binding("t", "next_theme"),
         Binding("u", "next_unit"),
         Binding("q", "leave"),
     ]
-    SCREENS: ClassVar = {LIVE: LiveScreen}
-    ROOMS: ClassVar[dict[str, str]] = {"f4": LIVE}
+    SCREENS: ClassVar = {room.name: room.screen for room in ROOMS}
 
     def __init__(
         self, link: Link, choices: Choices | None = None, clock: Callable[[], float] = time.monotonic
@@ -179,11 +177,10 @@ class MonitorApp(App[None]):
         return not isinstance(self.focused, Input) and event.key == last and now_s - at_s < AGAIN_S
 
     def _offers(self) -> tuple[KeyOffer, ...]:
-        names = {LIVE: label("live")}
         rooms = [
-            KeyOffer(key=key, name=names[room], action=f"room('{room}')")
-            for key, room in self.ROOMS.items()
-            if self.room != room
+            KeyOffer(key=room.key, name=room.title(), action=f"room('{room.name}')")
+            for room in ROOMS
+            if room.name != self.room
         ]
         return (
             *rooms,

@@ -167,14 +167,16 @@ def _bead_up(moment: Moment, step: PlanStep) -> Cue:
         )
     least_s = step.duration_s.min if step.duration_s.min is not None else step.duration_s.target
     keys = (BEAD, ABORT)
+    care = (tr("Plate over 200 °C: look, keep hands out."),)
     if least_s is None:
         gone = clock(max(moment.since_early_s, 0.0))
-        return Cue(action=text, figure=gone, caption=caption("gone"), keys=keys)
+        return Cue(action=text, figure=gone, caption=caption("gone"), cautions=care, keys=keys)
     left_s = least_s - moment.since_late_s
     if left_s > 0:
         words = caption("left, then check the bead")
-        return Cue(action=text, figure=_left(left_s), caption=words, keys=keys)
-    return Cue(action=tr("CHECK THE BEAD. {what}", what=text), caption=caption("check bead"), keys=keys)
+        return Cue(action=text, figure=_left(left_s), caption=words, cautions=care, keys=keys)
+    text = tr("CHECK THE BEAD. {what}", what=text)
+    return Cue(action=text, caption=caption("check bead"), cautions=care, keys=keys)
 
 
 def _heat_soak(moment: Moment, step: PlanStep) -> Cue:

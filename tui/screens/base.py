@@ -51,7 +51,7 @@ class RoomScreen(Screen[None]):
     """
 
     VERTICAL_BREAKPOINTS = [(0, "-low"), (20, "-middle"), (34, "-tall")]  # noqa: RUF012 - the framework's form
-    HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (60, "-broad")]  # noqa: RUF012 - the framework's form
+    HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (60, "-broad"), (105, "-wide")]  # noqa: RUF012 - the framework's form
 
     _cue: Cue | None = None
     is_laid_out = False

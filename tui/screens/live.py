@@ -75,6 +75,7 @@ class LiveScreen(RoomScreen):
     LiveScreen #pressure-line { display: none; }
     LiveScreen.-middle.-plate-out #plate-curve { display: none; }
     LiveScreen.-tall #glance { height: 11; }
+    LiveScreen.-tall.-wide #clock { width: 2fr; }
     LiveScreen.-low #head, LiveScreen.-low #cautions, LiveScreen.-low Canvas, LiveScreen.-low #plate,
     LiveScreen.-low #times { display: none; }
     LiveScreen.-low #deviations, LiveScreen.-low #health, LiveScreen.-low #keys { max-height: 1; }

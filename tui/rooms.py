@@ -1,0 +1,24 @@
+"""The screens that a function key leads to. A new screen is one row here, and its catalogue entry."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from tui.catalogue import label
+from tui.screens.base import RoomScreen
+from tui.screens.live import LiveScreen
+
+LIVE = "live"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Room:
+    """One screen: its key, the name of its key in the operator's language, how it is made."""
+
+    key: str
+    name: str
+    title: Callable[[], str]
+    screen: Callable[[], RoomScreen]
+
+
+ROOMS = (Room(key="f4", name=LIVE, title=lambda: label("live"), screen=LiveScreen),)
+"""In the order of the work."""
