@@ -8,6 +8,8 @@ from pathlib import Path
 import pytest
 
 RATE_HZ = 10.0
+FULL_SIZE = bool(os.environ.get("BEADWATCH_FULL_SIZE"))
+"""Set for a release: draws and exhaustive searches then run in the size that the guide names."""
 REQUIRE_SYSTEM = "BEADWATCH_REQUIRE_SYSTEM"
 """Set where every system package is installed: a test that misses one then fails instead of being skipped."""
 

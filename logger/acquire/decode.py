@@ -11,6 +11,9 @@ from logger.domain.bus import Binding, LineField, ModbusPoint, ReplayField
 from logger.domain.channel import WORDS_OF, Scaling
 from logger.domain.sample import RawReading
 
+_MOST_COUNTS = 2.0**62
+"""What the record holds as an integer, with room."""
+
 
 def payload_bytes(*, holds_bits: bool, count: int) -> int:
     """Return how many data bytes the answer to a read of `count` bits or registers has."""
@@ -82,11 +85,16 @@ def field_name(binding: Binding) -> str:
 def count_of_text(text: str | None, scaling: Scaling) -> int | None:
     """Return the count whose scaled value is nearest to the number in `text`; None for an empty field or NaN.
 
-    Raises ValueError where the text is no number.
+    Raises ValueError where the text is no number, or one too great to be counted.
     """
     if text is None or not text.strip():
         return None
+    if "_" in text:  # Python would read 1_0 as ten.
+        raise ValueError(f"{text[:30]!r} is no number")
     value = float(text)
     if not math.isfinite(value):
         return None
-    return round((value - scaling.offset) / scaling.gain)
+    count = (value - scaling.offset) / scaling.gain
+    if not abs(count) < _MOST_COUNTS:
+        raise ValueError(f"{text[:30]!r} is too great a number")
+    return round(count)

@@ -1,19 +1,11 @@
-"""Raw registers, bits and bytes for a person to look at: the drivers read them, nothing is scaled."""
-
-import asyncio
-
-import serial
+"""Raw registers and bits for a person to look at: the drivers read them, nothing is scaled."""
 
 from logger.acquire.driver import Driver
 from logger.acquire.grouping import RegisterRequest
 from logger.acquire.registry import driver_of
-from logger.acquire.serial_port import character_format
-from logger.domain.bus import Binding, Bus, ModbusPoint, SerialLineBus, Table
+from logger.domain.bus import Binding, Bus, ModbusPoint, Table
 from logger.domain.channel import Channel, DataType, Quantity, Scaling
 from logger.domain.clock import Clock
-from logger.errors import DeviceError
-
-_READ_S = 0.05
 
 
 class Probe:
@@ -49,31 +41,3 @@ class Probe:
 
     async def close(self) -> None:
         await self._driver.ensure_closed()
-
-
-async def bytes_from(bus: SerialLineBus, seconds: float) -> bytes:
-    """Return all that a text device sends in so many seconds, after its request where the bus has one.
-
-    Raises DeviceError.
-    """
-    return await asyncio.to_thread(_bytes_from, bus, seconds)
-
-
-def _bytes_from(bus: SerialLineBus, seconds: float) -> bytes:
-    received = b""
-    try:
-        with serial.serial_for_url(
-            bus.path,
-            baudrate=bus.baudrate,
-            **character_format(bus.path, bus.parity, bus.data_bits),
-            stopbits=bus.stop_bits,
-            timeout=_READ_S,
-            exclusive=True,
-        ) as port:
-            if bus.poll_request is not None:
-                port.write(bus.poll_request.encode(bus.encoding))
-            for _ in range(round(seconds / _READ_S)):
-                received += port.read(max(1, port.in_waiting))
-    except (OSError, ValueError) as error:
-        raise DeviceError(f"{bus.path}: {error}") from error
-    return received

@@ -9,7 +9,8 @@ from typing import Annotated
 import typer
 
 from logger.acquire.grouping import ADDRESSES
-from logger.acquire.probing import Probe, bytes_from
+from logger.acquire.line_link import bytes_from
+from logger.acquire.probing import Probe
 from logger.cli.bus_options import (
     BaudOption,
     Line,
@@ -65,7 +66,7 @@ def probe(
     refuse_while_recording(socket, "probe")
     line = Line(baudrate=baud, parity=parity, stop_bits=stop_bits)
     if text:
-        asyncio.run(_listen(where, line, request, max(timeout, _EVERY_S)))
+        _listen(where, line, request, max(timeout, _EVERY_S))
         return
     if reference is not None:
         try:
@@ -110,7 +111,7 @@ def _show(block: _Block, unit: int, raws: list[int], took_s: float) -> None:
         out(["", *match_lines(block.table, matches, block.expected)])
 
 
-async def _listen(where: str, line: Line, request: str | None, seconds: float) -> None:
+def _listen(where: str, line: Line, request: str | None, seconds: float) -> None:
     bus = SerialLineBus(
         name="bus",
         path=where,
@@ -120,4 +121,4 @@ async def _listen(where: str, line: Line, request: str | None, seconds: float) -
         stop_bits=line.stop_bits,
         poll_request=request,
     )
-    out(text_lines(await bytes_from(bus, seconds)))
+    out(text_lines(bytes_from(bus, seconds)))

@@ -1,14 +1,20 @@
 """Text lines over a pty and over a pyserial URL."""
 
 import asyncio
+import contextlib
 import os
+import socket
+import threading
 import tty
 
 import pytest
+import serial
+import serial.rfc2217
 
 from logger.domain.bus import SerialLineBus
 from logger.domain.channel import Quantity
 from logger.errors import DeviceError, InputError
+from simulators.misbehave import crc16
 from tests.system.acquire.bench import driven, polled
 from tests.unit.acquire.rig_builders import text
 
@@ -175,3 +181,71 @@ async def test_a_pattern_that_cannot_serve_is_refused_before_anything_is_opened(
     with pytest.raises(InputError, match="pattern or encoding cannot be used"):
         async with driven(bus_at(device.path, encoding="klingon"), *FIELDS):
             pass
+
+
+async def test_a_port_can_be_looked_over_the_shoulder(device, capfd):
+    """spy:// prints what passes to stderr; the driver does not notice."""
+    device.answer(lambda number: b"P=%d T=20\n" % number)
+    spied = bus_at(f"spy://{device.path}", poll_request="?")
+    async with driven(spied, *FIELDS) as bench:
+        assert [await bench.ask() for _ in range(2)] == [[100, 200], [200, 200]]
+    shown = capfd.readouterr().err
+    assert shown.count(" TX ") == 2
+    assert "3F" in shown, "the question mark"
+
+
+class RemotePort:
+    """A port server by RFC 2217 with a plug that sends everything back; pyserial's own server side."""
+
+    def __init__(self) -> None:
+        self._listener = socket.create_server(("127.0.0.1", 0))
+        self.port = self._listener.getsockname()[1]
+        self._plug = serial.serial_for_url("loop://", timeout=0.02)
+        self._over = threading.Event()
+        self._thread = threading.Thread(target=self._serve)
+        self._thread.start()
+        self.baudrates: list[int] = []
+
+    def close(self) -> None:
+        self._over.set()
+        self._thread.join()
+        self._listener.close()
+        self._plug.close()
+
+    def _serve(self) -> None:
+        self._listener.settimeout(10)
+        connection, _ = self._listener.accept()
+        connection.settimeout(0.02)
+        writer = connection.makefile("wb", buffering=0)
+        manager = serial.rfc2217.PortManager(self._plug, writer)
+        with connection, writer:
+            while not self._over.is_set():
+                with contextlib.suppress(TimeoutError):
+                    received = connection.recv(1024)
+                    if not received:
+                        return
+                    self._plug.write(b"".join(manager.filter(received)))
+                    self.baudrates.append(self._plug.baudrate)
+                if data := self._plug.read(self._plug.in_waiting):
+                    writer.write(b"".join(manager.escape(data)))
+
+
+@pytest.mark.filterwarnings("ignore:set(Daemon|Name):DeprecationWarning")
+async def test_a_port_behind_a_network_server_is_set_and_read():
+    remote = RemotePort()
+    try:
+        bus = bus_at(f"rfc2217://127.0.0.1:{remote.port}", poll_request="P=3 T=20\n")
+        async with driven(bus, *FIELDS) as bench:
+            assert [await bench.ask() for _ in range(2)] == [[300, 200], [300, 200]]
+    finally:
+        remote.close()
+    assert remote.baudrates[-1] == 115200
+
+
+async def test_a_modbus_frame_is_never_sent_as_a_text_request(device):
+    frame = bytes.fromhex("010600010002")
+    request = (frame + crc16(frame)).decode("latin-1")
+    async with driven(bus_at(device.path, poll_request=request, encoding="latin-1"), *FIELDS) as bench:
+        with pytest.raises(DeviceError, match="poll_request is a Modbus frame"):
+            await bench.ask()
+    assert device.asked == []

@@ -125,3 +125,9 @@ def test_an_empty_field_is_no_reading_and_a_word_is_an_error():
     assert [r.quantity for r in readings_of_fields(fields, {"p": "", "x": "2"})] == [Quantity.CARRIAGE]
     with pytest.raises(ValueError, match="could not convert"):
         readings_of_fields(fields, {"p": "ERR", "x": "2"})
+
+
+@pytest.mark.parametrize("words", ["1_0", "1e308", "-1e300", "1e19"])
+def test_text_that_is_no_number_of_this_world_is_refused(words):
+    with pytest.raises(ValueError, match="number"):
+        count_of_text(words, Scaling(gain=0.01))

@@ -63,4 +63,4 @@ def test_the_modbus_library_is_asked_to_read_and_nothing_else():
 def test_only_two_places_send_bytes():
     """The RTU master sends what `Question.frame` built, a text device the line it is asked with."""
     senders = {path.name for path in ACQUIRE if names_of(path) & {"write", "sendall", "sendto"}}
-    assert senders == {"serial_port.py", "serial_line.py"}
+    assert senders == {"serial_port.py", "line_link.py"}
