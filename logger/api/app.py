@@ -9,7 +9,7 @@ from pydantic import BaseModel, Field
 from logger.api.faults import answer_errors
 from logger.api.feed import SNAPSHOT_SAMPLES, Feed
 from logger.api.live import serve_viewer
-from logger.api.page import page_of
+from logger.api.page import page_of, with_live_link
 from logger.api.ports import ArchivePort, DeskPort, ViewPort
 from logger.domain.joint_query import JointOrder, JointQuery
 from logger.wire.desk import (
@@ -56,9 +56,16 @@ class JointFilter(BaseModel):
     offset: int = Field(default=0, ge=0)
 
 
+class RecorderApi(FastAPI):
+    """The application; its schema names the messages of the live link too."""
+
+    def openapi(self) -> dict[str, Any]:
+        return with_live_link(super().openapi())
+
+
 def app_of(view: ViewPort, desk: DeskPort, archive: ArchivePort, version: str) -> FastAPI:
     """Build the application around a running recorder."""
-    app = FastAPI(title=TITLE, version=version, docs_url=None, redoc_url=None, responses=_REFUSED)
+    app = RecorderApi(title=TITLE, version=version, docs_url=None, redoc_url=None, responses=_REFUSED)
     answer_errors(app)
     _add_view(app, view)
     _add_work(app, desk)

@@ -4,12 +4,25 @@ from collections.abc import Iterator, Mapping
 from html import escape
 from typing import Any
 
+from pydantic import TypeAdapter
+
+from logger.wire.stream import LiveMessage
+
 _STYLE = (
     "body{font:16px/1.5 system-ui,sans-serif;max-width:60rem;margin:2rem auto;padding:0 1rem}"
     "h2{margin-top:2.5rem}code,pre{font-family:ui-monospace,monospace}"
     "table{border-collapse:collapse;width:100%}"
     "td,th{border:1px solid #888;padding:.3rem .6rem;text-align:left;vertical-align:top}"
 )
+
+
+def with_live_link(schema: dict[str, Any]) -> dict[str, Any]:
+    """Return the OpenAPI document with the messages of the live link, of which its language knows nothing."""
+    messages = TypeAdapter(LiveMessage).json_schema(
+        mode="serialization", ref_template="#/components/schemas/{model}"
+    )["$defs"]
+    known = {**messages, **schema["components"]["schemas"]}
+    return {**schema, "components": {**schema["components"], "schemas": known}}
 
 
 def page_of(schema: Mapping[str, Any]) -> str:
@@ -22,7 +35,9 @@ def page_of(schema: Mapping[str, Any]) -> str:
         f"<style>{_STYLE}</style></head><body><h1>{title}</h1>"
         "<p>Beadwatch advises and records; it does not certify and never drives the rig. "
         'The same as JSON: <a href="openapi.json">openapi.json</a>. '
-        "The live link is a WebSocket at <code>/v1/live?joint=&amp;since=</code>.</p>"
+        "The live link is a WebSocket at <code>/v1/live?joint=&amp;since=</code>: a "
+        '<a href="#HelloMessage">HelloMessage</a>, a <a href="#SnapshotMessage">SnapshotMessage</a>, then '
+        '<a href="#UpdateMessage">UpdateMessage</a>s.</p>'
         f"{body}</body></html>"
     )
 

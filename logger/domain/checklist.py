@@ -35,7 +35,7 @@ class CheckCode(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Check:
-    """One item. `unit` is that of the value entered with it, empty where there is none.
+    """One item. `unit` is that of its limit and of the value entered with it, empty where there is none.
 
     `limit` names the check of the plan whose limit and source it carries. An item with `only_if_planned` is
     asked for where the plan has that check.
@@ -86,7 +86,11 @@ CHECKLIST: tuple[Check, ...] = (
         cautions=(CautionCode.CLOSING_CLAMPS,),
     ),
     Check(code=CheckCode.STROKE_LEFT, cautions=(CautionCode.CLOSING_CLAMPS,)),
-    Check(code=CheckCode.SLIP_HOLD, cautions=(CautionCode.CLOSING_CLAMPS, CautionCode.PRESSURE_OIL)),
+    Check(
+        code=CheckCode.SLIP_HOLD,
+        unit="bar",
+        cautions=(CautionCode.CLOSING_CLAMPS, CautionCode.PRESSURE_OIL),
+    ),
     Check(
         code=CheckCode.DRAG_MEASURED,
         unit="bar",

@@ -167,7 +167,7 @@ class CheckModel(WireModel):
     item: CheckCode
     text: str
     unit: str
-    """Of the value to be entered; empty where there is none."""
+    """Of the limit and of the value to be entered; empty where there is none."""
     limit: BandModel | None
     source: str
     mark: str

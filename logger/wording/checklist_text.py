@@ -21,11 +21,11 @@ CHECK_TEXTS: dict[CheckCode, str] = {
     CheckCode.MISALIGNMENT: "Misalignment of the outsides: {limit}.",
     CheckCode.STROKE_LEFT: "The carriage has stroke left in both directions after facing.",
     CheckCode.SLIP_HOLD: (
-        "Held closed for a moment at the highest planned gauge pressure: no pipe slipped in its clamp."
+        "Held closed for a moment at the highest planned pressure, {limit}: no pipe slipped in its clamp."
     ),
     CheckCode.DRAG_MEASURED: "Drag measured for this joint with this pipe, after the last facing.",
     CheckCode.PLATE_CLEAN: "The plate is clean on both sides, its coating whole.",
-    CheckCode.HEATER_CHECKED: "The plate's surface is in its band on both sides, checked with a probe.",
+    CheckCode.HEATER_CHECKED: "The plate's surface, both sides, checked with a probe: {limit}.",
     CheckCode.SIGNALS_NOTICED: "Bell and flash of the screen were heard and seen at the rig.",
 }
 """`{limit}` is the limit with its unit; a screen words it in the operator's units."""

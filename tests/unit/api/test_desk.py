@@ -128,6 +128,11 @@ async def test_the_checklist_stands_in_the_order_of_the_work_with_limits_and_cau
     assert "20.0 mm" in by_item["end_beyond_clamp"].text
     assert by_item["gap"].source
     assert by_item["gap"].limit.max == 0.5
+    assert (by_item["heater_checked"].limit.min, by_item["heater_checked"].limit.max) == (210, 230)
+    plan = bench.view.plan()
+    assert by_item["slip_hold"].limit.target == max(
+        step.gauge_pressure_bar.target for step in plan.steps if step.gauge_pressure_bar.target
+    )
     assert "caution.hot_plate" in by_item["heater_checked"].cautions
     assert all("{" not in check.text for check in found.checks)
 

@@ -1,5 +1,7 @@
 """Routes against a recorder that accepts everything: bodies in, messages out, errors with their fields."""
 
+import re
+
 import pytest
 
 from logger.api.app import app_of
@@ -179,9 +181,13 @@ def test_the_page_names_every_route_and_fetches_nothing(client):
         assert path in page
     assert "://" not in page
     assert "<script" not in page
+    linked = set(re.findall(r'href="#(\w+)"', page))
+    assert linked <= set(re.findall(r'id="(\w+)"', page))
+    assert "UpdateMessage" in linked
 
 
 def test_the_schema_describes_the_messages(client):
     models = client.get("/openapi.json").json()["components"]["schemas"]
     assert {"StateMessage", "PlanAnswer", "MarkCommand", "Refused", "SamplesMessage"} <= set(models)
+    assert {"SnapshotMessage", "UpdateMessage"} <= set(models)
     assert "HTTPValidationError" not in models
