@@ -7,6 +7,7 @@ from simulators.scenario import Plate
 _HEATING_DEGC_PER_S = 0.18
 _LOSS_PER_S = 0.0004
 _DIP_DECAY_S = 4.0
+_COLD_AGAIN_S = 5.0  # ends that were off the plate for so long draw heat anew
 
 
 class PlateModel:
@@ -14,6 +15,7 @@ class PlateModel:
 
     __slots__ = (
         "_ambient",
+        "_apart_s",
         "_dip_left",
         "_heating",
         "_lag_share",
@@ -31,12 +33,16 @@ class PlateModel:
         self._t = setting_degC
         self._heating = False
         self._dip_left = plate.contact_dip_degC
+        self._apart_s = 0.0
         self.reading_degC = setting_degC
 
     def step(self, *, in_contact: bool) -> None:
-        """Advance by `STEP_S`; the ends draw their heat once, from the first contact on."""
+        """Advance by `STEP_S`; the ends draw their heat from the first contact on, and once a heating."""
         loss = _LOSS_PER_S * (self._t - self._ambient)
         self._t += ((_HEATING_DEGC_PER_S if self._heating else 0.0) - loss) * STEP_S
+        self._apart_s = 0.0 if in_contact else self._apart_s + STEP_S
+        if self._apart_s >= _COLD_AGAIN_S:
+            self._dip_left = self._plate.contact_dip_degC
         if in_contact and self._dip_left > 0.001:
             drawn = self._dip_left * STEP_S / _DIP_DECAY_S
             self._dip_left -= drawn

@@ -64,6 +64,7 @@ async def serve(sensors: Sensors, ports: Ports, time_scale: float, *, exit_with_
             "rtu": {"path": rtu} if rtu else None,
             "line": {"path": line.path} if line else None,
             "scenario": scenario.name,
+            "check_valve": scenario.rig.check_valve,
             "time_scale": time_scale,
             "duration_s": sensors.trajectory.duration_s,
             "expected_verdict": scenario.expected_verdict,

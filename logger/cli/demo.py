@@ -77,6 +77,8 @@ def _rig_text(rig: dict[str, Any], bus: str) -> str:
     text = _shipped("rig.toml")
     if tcp not in text:
         raise InputError("the bus table of the demonstration's rig file is not as expected")
+    if rig["check_valve"]:
+        text = f"check_valve = true\n{text}"
     if bus == "tcp":
         return text.replace(tcp, tcp.replace("1502", str(rig["tcp"]["port"])))
     # A pseudo-terminal carries bytes at once; the baud rate only satisfies the check of the rates.

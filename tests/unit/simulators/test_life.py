@@ -72,6 +72,15 @@ def test_a_broken_off_bead_up_comes_before_the_true_one(name: str, *, faced_betw
     assert trajectory.truth[0].end_s - bead_up_s == pytest.approx(18.0, abs=0.1)
 
 
+def test_each_heating_draws_heat_from_the_plate() -> None:
+    trajectory = short_joint("restart-faced")
+    shown = trajectory.plate_temperature_degC
+    pressed = [k for k, bar in enumerate(trajectory.interface_bar) if bar > 1.0 and trajectory.plate_in[k]]
+    first, second = pressed[0], trajectory.index_at(trajectory.start_of("bead_up"))
+    for at in (first, second):
+        assert shown[at] - min(shown[at : at + round(15.0 / STEP_S)]) > 1.5
+
+
 def test_build_up_begins_with_the_first_of_two_contacts() -> None:
     trajectory = short_joint("second-closing")
     touching = [state.interface_bar > 0.0 for state in in_phase(trajectory, "pressure_build_up")[1:]]
