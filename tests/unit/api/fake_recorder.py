@@ -3,8 +3,8 @@
 from typing import Any
 
 from logger.domain.joint_query import JointQuery
-from logger.errors import DeviceError, InputError, ProcedureRefusal
-from logger.wire.desk import AmbientAnswer, Said, StatementModel
+from logger.errors import InputError
+from logger.wire.desk import AmbientAnswer, ChecklistMessage, Said
 from logger.wire.entry import ChoicesMessage, JointEntry, PlanAnswer
 from logger.wire.history import CurveMessage, JointDetail, JointList
 from logger.wire.live import Accepted, EventMessage, StateMessage, StoreMessage
@@ -85,8 +85,7 @@ class FakeDesk:
             projects=(), last=None,
         )  # fmt: skip
 
-    async def checklist(self):
-        from logger.wire.desk import ChecklistMessage
+    async def checklist(self) -> ChecklistMessage:
 
         return ChecklistMessage(joint_uuid=None, checks=())
 
@@ -130,6 +129,3 @@ class FakeArchive:
 
     async def judgement(self, joint_uuid: str) -> str:
         return '{"schema":"beadwatch.judgement/1"}\n'
-
-
-__all__ = ["DeviceError", "ProcedureRefusal", "StatementModel"]

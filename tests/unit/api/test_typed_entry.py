@@ -1,6 +1,8 @@
 """A joint as it is typed: empty is missing, wrong is told at its field, the rest is planned."""
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from logger.config.joint_file import joint_of
 from logger.config.rig_file import load_rig
@@ -126,3 +128,36 @@ def test_two_different_ends_are_planned():
     found = typed(entry(pipe_b={"material": "PE80", "code": "LOT 9"}), RIG)
     assert found.plan is not None
     assert found.plan.material == "PE100/PE80"
+
+
+NAMES = sorted(set(JointEntry.model_fields) - {"pipe", "pipe_b", "options"})
+PIPE_NAMES = sorted(PipeEntry.model_fields)
+TYPED = st.one_of(
+    st.text(max_size=30),
+    st.from_regex(r"[0-9]{0,6}[.,]?[0-9]{0,3} ?(mm|in|bar|psi|degC|cm2|)", fullmatch=True),
+    st.sampled_from(["PE100", "dvs-2207-1:2015", "table-min", "IPS 8", "DIPS 12", "fitting", "1e400", "nan"]),
+)
+
+
+@settings(max_examples=150, deadline=None)
+@given(
+    fields=st.dictionaries(st.sampled_from(NAMES), TYPED),
+    pipe=st.dictionaries(st.sampled_from(PIPE_NAMES), TYPED),
+    pipe_b=st.none() | st.dictionaries(st.sampled_from(PIPE_NAMES), TYPED),
+    options=st.lists(TYPED, max_size=2).map(tuple),
+)
+def test_whatever_is_typed_is_answered_at_fields_that_were_typed(fields, pipe, pipe_b, options):
+    found = typed(
+        JointEntry(
+            **{**ENTRY, **fields},
+            options=options,
+            pipe=PipeEntry(**{**PIPE, **pipe}),
+            pipe_b=None if pipe_b is None else PipeEntry(**{**PIPE, **pipe_b}),
+        ),
+        RIG,
+    )
+    known = {*NAMES, "options", *(f"{end}.{name}" for end in ("pipe", "pipe_b") for name in PIPE_NAMES)}
+    assert set(errors(found)) <= known
+    assert (found.joint_toml is None) == bool(found.errors or found.missing or found.refusal)
+    if found.joint_toml is not None:
+        assert joint_of(found.joint_toml).joint == (fields.get("joint") or ENTRY["joint"]).strip()
