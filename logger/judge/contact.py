@@ -12,7 +12,6 @@ from logger.domain.phase import Phase
 from logger.domain.source import Mark, Source
 from logger.judge.case import NOTHING, Case, Outcome, clause_of
 from logger.judge.excursions import smoothed
-from logger.phases.runs import Run, high_runs
 from logger.phases.series import Series
 
 NOT_OBSERVED = "contact.force.not_observed"
@@ -26,14 +25,10 @@ STILL_MM = 0.1
 """A bead squeezes the ends together by more than this, however small the pipe. A choice."""
 SETTLING_S = 1.0
 EDGE_S = 0.5
-FACING_MIN_S = 10.0
-DIP_DEGC = 1.0
-DIP_S = 30.0
 
 KEPT = Source(
     mark=Mark.PRACTICE, text="ends that have begun to melt stay in contact until the joint has cooled"
 )
-FACED = Source(mark=Mark.PRACTICE, text="ends that touched the plate are faced before they are heated again")
 PRESSED = Source(
     mark=Mark.PRACTICE, text="pressure without travel may press a stop, a slipping clamp or a snag"
 )
@@ -51,8 +46,8 @@ class Parting:
 def contact(case: Case) -> Outcome:
     """All that the carriage shows; nothing where it is not fitted or did not move."""
     if not carriage_moves(case):
-        return restarted(case)
-    return restarted(case) + _lost_in_soak(case) + _closed_twice(case) + _travel(case)
+        return NOTHING
+    return _lost_in_soak(case) + _closed_twice(case) + _travel(case)
 
 
 def carriage_moves(case: Case) -> bool:
@@ -96,7 +91,7 @@ def _closed_twice(case: Case) -> Outcome:
     carriage = case.detection.trace.carriage
     if opened_s is None or touch_s is None:
         return NOTHING
-    touching = _at(carriage, touch_s + SETTLING_S)
+    touching = reading_at(carriage, touch_s + SETTLING_S)
     until_s = cooling.end.at_s if cooling.end.at_s is not None else case.detection.trace.end_s
     way = carriage.window(opened_s + EDGE_S, until_s)
     if touching is None:
@@ -117,84 +112,30 @@ def _travel(case: Case) -> Outcome:
     out_s = case.span(Phase.CHANGEOVER).start.at_s
     outcome = NOTHING
     if bead_up is not None and soak is not None:
-        before, after = _at(carriage, bead_up + SETTLING_S), _at(carriage, soak - EDGE_S)
+        before, after = reading_at(carriage, bead_up + SETTLING_S), reading_at(carriage, soak - EDGE_S)
         if before is not None and after is not None and before - after < STILL_MM:
-            finding = _finding("bead_up.travel.none", before - after, bead_up, soak, PRESSED)
+            finding = contact_finding("bead_up.travel.none", before - after, bead_up, soak, PRESSED)
             outcome += Outcome(findings=(finding,))
     if out_s is not None and touch is not None:
-        heated, joined = _at(carriage, out_s - 2 * EDGE_S), _at(carriage, touch + SETTLING_S)
+        heated, joined = reading_at(carriage, out_s - 2 * EDGE_S), reading_at(carriage, touch + SETTLING_S)
         if heated is not None and joined is not None and heated - joined < SHORT_MM:
-            finding = _finding(
+            finding = contact_finding(
                 "pressure_build_up.travel.short", heated - joined, touch, None, PRESSED, is_fault=True
             )
             outcome += Outcome(findings=(finding,))
     return outcome
 
 
-def restarted(case: Case) -> Outcome:
-    """An earlier pressing on the plate, of no other joint in this curve, with no facing after it."""
-    start_s = case.span(Phase.BEAD_UP).start.at_s
-    cycle, trace = case.detection.cycle, case.detection.trace
-    if start_s is None or cycle is None or not (len(trace.plate_in) or len(trace.carriage)):
-        return NOTHING
-    others = case.detection.others
-    free_s = max((other.end_s for other in others if other.end_s < start_s), default=float("-inf"))
-    before = trace.pressure.window(max(free_s, trace.pressure.t_s[0]), start_s - EDGE_S)
-    earlier = [run for run in high_runs(before, case.detection.view.levels) if not run.open_end]
-    heated = [run for run in earlier if _is_heating(case, run)]
-    if not heated or _faced_between(case, heated[-1].end_s, start_s):
-        return NOTHING
-    run = heated[-1]
-    finding = _finding("bead_up.restart.unfaced", None, run.start_s, start_s, FACED, is_fault=True)
-    return Outcome(findings=(finding,))
-
-
-def _is_heating(case: Case, run: Run) -> bool:
-    """By the plate switch; without one, by carriage at this joint's heating position and the plate's dip."""
-    trace = case.detection.trace
-    switch = trace.plate_in.mean_between(run.start_s, run.end_s)
-    if switch is not None:
-        return switch > 0.5
-    at_mm = _at(trace.carriage, run.end_s - EDGE_S)
-    soak_s = case.span(Phase.HEAT_SOAK).start.at_s
-    joint_mm = None if soak_s is None else _at(trace.carriage, soak_s - EDGE_S)
-    if at_mm is None or joint_mm is None or abs(at_mm - joint_mm) > SHORT_MM:
-        return False
-    before = trace.plate_temperature.mean_between(run.start_s - DIP_S / 3, run.start_s)
-    after = trace.plate_temperature.window(run.start_s, run.start_s + DIP_S).values
-    return before is not None and bool(after) and before - min(after) > DIP_DEGC
-
-
-def _faced_between(case: Case, from_s: float, to_s: float) -> bool:
-    """Closing pressure held for seconds with the plate out and the faces apart: a facer ran between them."""
-    trace, drag_bar = case.detection.trace, case.plan.drag_pressure_bar
-    touch_s = case.span(Phase.PRESSURE_BUILD_UP).start.at_s
-    touching_mm = None if touch_s is None else _at(trace.carriage, touch_s + SETTLING_S)
-    least_bar = 0.5 * drag_bar if drag_bar else 0.05 * case.detection.view.levels.step_bar
-    begin_s: float | None = None
-    pressure = trace.pressure.window(from_s, to_s)
-    for t_s, bar in zip(pressure.t_s, smoothed(pressure).series.values, strict=True):
-        plate_in = _at(trace.plate_in, t_s)
-        at_mm = _at(trace.carriage, t_s)
-        apart = at_mm is None or touching_mm is None or at_mm > touching_mm + MOVED_MM
-        if bar > least_bar and apart and not plate_in:
-            begin_s = t_s if begin_s is None else begin_s
-            if t_s - begin_s >= FACING_MIN_S:
-                return True
-        else:
-            begin_s = None
-    return False
-
-
 def _faults(code: str, seen: tuple[Parting, ...]) -> Outcome:
     return Outcome(
         findings=tuple(
-            _finding(code, one.opening_mm, one.start_s, one.end_s, KEPT, is_fault=True) for one in seen[:1]
+            contact_finding(code, one.opening_mm, one.start_s, one.end_s, KEPT, is_fault=True)
+            for one in seen[:1]
         )
     )
 
 
-def _finding(
+def contact_finding(
     code: str,
     mm: float | None,
     start_s: float,
@@ -215,7 +156,7 @@ def _finding(
     )
 
 
-def _at(series: Series, at_s: float) -> float | None:
+def reading_at(series: Series, at_s: float) -> float | None:
     """The reading nearest after `at_s`, within a second; None where there is none."""
     k = bisect_left(series.t_s, at_s)
     return series.values[k] if k < len(series) and series.t_s[k] - at_s <= 1.0 else None

@@ -39,6 +39,7 @@ from logger.judge.pressure_rules import (
     heat_soak_pressure,
     missing_pressure,
 )
+from logger.judge.restart import restarted
 from logger.judge.windows import Curve
 from logger.phases.detect import detect
 from logger.phases.levels import hints_of
@@ -57,6 +58,7 @@ RULES: tuple[Callable[[Curve], Outcome], ...] = (
     cooling_duration,
     missing_pressure,
     contact.contact,
+    restarted,
 )
 
 

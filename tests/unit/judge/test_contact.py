@@ -87,8 +87,11 @@ def test_pressure_with_the_faces_no_closer_than_the_plate_was_thick_is_a_fault()
     assert "pressure_build_up.travel.short" in faults(judged(stopped))
 
 
-def heated_twice(*, facing_s: float) -> tuple[Drawn, list[Sample]]:
-    """A first heating broken off after ten seconds, then a facing of so many seconds, then the joint."""
+def heated_twice(*, facing_s: float, with_switch: bool = True) -> list[Sample]:
+    """A first heating broken off after ten seconds, then a facing of so many seconds, then the joint.
+
+    The plate dips by three degrees at each contact.
+    """
     joint = draw_joint(preparation=False)
     plateau = [(DRAG_BAR, 2.0), (JOINING_BAR, 10.0), (0.0, 20.0), (DRAG_BAR + 3.0, facing_s), (0.0, 20.0)]
     corners, t_s = [(0.0, 0.0), (5.0, 0.0)], 5.0
@@ -99,20 +102,37 @@ def heated_twice(*, facing_s: float) -> tuple[Drawn, list[Sample]]:
     later = [(t + t_s + 0.1, bar) for t, bar in joint.corners]
     truth = {name: (a + t_s + 0.1, b + t_s + 0.1) for name, (a, b) in joint.truth.items()}
     drawn = Drawn((*corners, *later), truth)
-    samples = fitted(drawn, drawn.samples())
-    return drawn, [
-        replace(s, plate_in=True, carriage_mm=PLATE_MM) if first[0] < s.t_s < first[1] + 1.0 else s
+    samples = fitted(drawn, drawn.samples(), with_switch=with_switch)
+    again_s = truth[Phase.BEAD_UP][0]
+    heated = [
+        replace(s, plate_in=True if with_switch else None, carriage_mm=PLATE_MM - 0.6)
+        if first[0] < s.t_s < first[1] + 1.0
+        else s
         for s in samples
+    ]
+    dips = [(first[0], first[1] + 10.0), (again_s, again_s + 30.0)]
+    return [
+        replace(s, plate_temperature_degC=217.0) if any(a < s.t_s < b for a, b in dips) else s for s in heated
     ]
 
 
+@pytest.mark.parametrize("with_switch", [True, False])
 @pytest.mark.parametrize(("facing_s", "expected"), [(40.0, set()), (1.5, {"bead_up.restart.unfaced"})])
-def test_ends_that_touched_the_plate_have_to_be_faced_before_they_are_heated_again(facing_s, expected):
-    _, samples = heated_twice(facing_s=facing_s)
-    assert faults(judged(samples)) == expected
+def test_ends_that_touched_the_plate_are_faced_before_they_are_heated_again(facing_s, expected, with_switch):
+    assert faults(judged(heated_twice(facing_s=facing_s, with_switch=with_switch))) == expected
+
+
+def test_pressure_that_dips_with_the_ends_on_the_plate_is_one_heating():
+    bead_up_s = DRAWN.truth[Phase.BEAD_UP][0]
+    jerked = [replace(s, pressure_bar=JOINING_BAR) if 2.0 < bead_up_s - s.t_s < 4.0 else s for s in SAMPLES]
+    on_plate = [
+        replace(s, carriage_mm=PLATE_MM, plate_in=True) if 0.0 < bead_up_s - s.t_s < 5.0 else s
+        for s in jerked
+    ]
+    assert "bead_up.restart.unfaced" not in faults(judged(on_plate))
 
 
 def test_an_earlier_pressing_without_the_plate_is_an_alignment_check():
-    _, samples = heated_twice(facing_s=1.5)
-    aligned = [replace(s, plate_in=False, carriage_mm=0.0) if s.t_s < 20.0 else s for s in samples]
+    heated = heated_twice(facing_s=1.5)
+    aligned = [replace(s, plate_in=False, carriage_mm=0.0) if s.t_s < 20.0 else s for s in heated]
     assert faults(judged(aligned)) == set()
