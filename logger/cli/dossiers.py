@@ -1,14 +1,18 @@
 """A joint read whole from the record, for everything that prints, exports or judges again."""
 
+from collections.abc import Mapping
+from functools import cache
+
 from logger.config.folders import procedure_folders
 from logger.config.joint_file import joint_of
 from logger.config.procedures import available_procedures
 from logger.daemon.joint_files import setting_of
 from logger.domain.dossier import Dossier
 from logger.domain.joint import Joint
+from logger.domain.procedure import Procedure
 from logger.domain.record import JointRecord
 from logger.domain.rig import Rig
-from logger.domain.scale import sample_of
+from logger.domain.scale import samples_of
 from logger.errors import InputError
 from logger.store.reader import Reader
 from logger.wire.judgement import judgement_from_json
@@ -29,7 +33,7 @@ def dossier_of(reader: Reader, record: JointRecord, *, with_samples: bool = True
         joint=_joint_of(record),
         judgement=None if text is None else judgement_from_json(text),
         raws=raws,
-        samples=tuple(sample_of(raw, rig) for raw in raws),
+        samples=tuple(samples_of(raws, rig)),
         events=tuple(reader.events(uuid)),
         statements=tuple(statements),
         seal=reader.seal_of(uuid),
@@ -43,6 +47,12 @@ def _joint_of(record: JointRecord) -> Joint | None:
     if text is None:
         return None
     try:
-        return joint_of(text, "joint.toml", available_procedures(procedure_folders()))
+        return joint_of(text, "joint.toml", _known())
     except InputError:
         return None
+
+
+@cache
+def _known() -> Mapping[str, Procedure]:
+    """Read once: a command that reads a thousand joints reads the procedures it was started with."""
+    return available_procedures(procedure_folders())

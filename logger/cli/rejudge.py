@@ -28,7 +28,7 @@ from logger.domain.judgement import Judgement
 from logger.domain.record import JointRecord
 from logger.domain.rig import Rig
 from logger.domain.sample import Sample
-from logger.domain.scale import sample_of
+from logger.domain.scale import samples_of
 from logger.errors import BeadwatchError, InputError
 from logger.session.advance import judged
 from logger.session.state import Setting
@@ -104,7 +104,7 @@ def _judged_again(
             say(f"joint {record.number or record.header.uuid}: {error}")
             continue
         rig = setting.rig
-        samples = [_corrected(sample_of(raw, rig), terms) for raw in raws] if rig else []
+        samples = [_corrected(sample, terms) for sample in samples_of(raws, rig)] if rig else []
         yield record, judged(setting, samples)
 
 

@@ -5,7 +5,7 @@ at 21 mA or more (seen, in restatements); between them the state before holds (f
 """
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from logger.domain.channel import Channel, CurrentLoop, Quality
 
@@ -36,6 +36,10 @@ class Watch:
     apart_since_s: float | None = None
 
 
+UNWATCHED = Watch()
+"""Before the first reading."""
+
+
 def assessed(
     channel: Channel, watch: Watch, now: Reading, raw: int, second: Reading | None
 ) -> tuple[Watch, Quality]:
@@ -51,23 +55,27 @@ def assessed(
     since_s = now.t_s if raw != watch.raw else watch.same_since_s
     loop = watch.loop if channel.loop is None else _loop_state(channel.loop, watch.loop, now.value)
     apart_s = _apart_since(channel, watch, now, second)
-    watch = replace(watch, loop=loop, raw=raw, same_since_s=since_s, apart_since_s=apart_s)
-    quality = _quality(channel, watch, now)
-    return (replace(watch, last_good=now) if quality is Quality.GOOD else watch), quality
+    quality = _quality(channel, watch.last_good, now, (loop, since_s, apart_s))
+    good = now if quality is Quality.GOOD else watch.last_good
+    return Watch(good, loop, raw, since_s, apart_s), quality
 
 
-def _quality(channel: Channel, watch: Watch, now: Reading) -> Quality:
+def _quality(
+    channel: Channel, last_good: Reading | None, now: Reading, state: tuple[Quality, float, float | None]
+) -> Quality:
+    """`state` is that of the loop, since when the raw value is the same, since when two sensors are apart."""
+    loop, same_since_s, apart_since_s = state
     if math.isnan(now.value):
         return Quality.NOT_A_NUMBER
-    if watch.loop is not Quality.GOOD:
-        return watch.loop
+    if loop is not Quality.GOOD:
+        return loop
     if _is_out_of_range(channel, now.value):
         return Quality.OUT_OF_RANGE
-    if _is_too_fast(channel, watch.last_good, now):
+    if _is_too_fast(channel, last_good, now):
         return Quality.TOO_FAST
-    if channel.stuck_after_s is not None and now.t_s - watch.same_since_s >= channel.stuck_after_s:
+    if channel.stuck_after_s is not None and now.t_s - same_since_s >= channel.stuck_after_s:
         return Quality.STUCK
-    if watch.apart_since_s is not None and now.t_s - watch.apart_since_s >= APART_S:
+    if apart_since_s is not None and now.t_s - apart_since_s >= APART_S:
         return Quality.DISAGREES
     return Quality.GOOD
 

@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 
 from logger.domain.channel import SECOND_OF, Quality, Quantity
-from logger.domain.plausibility import Reading, Watch, assessed
+from logger.domain.plausibility import UNWATCHED, Reading, Watch, assessed
 from logger.domain.rig import Rig
 from logger.domain.sample import RawSample, Sample
 
@@ -28,8 +28,9 @@ class Scaler:
                 continue
             channel = self._channels[quantity]
             now = Reading(raw.t_ms / 1000, channel.scaling.value_of(reading.raw))
-            second = self._watches.get(SECOND_OF.get(quantity, quantity), Watch()).last_good
-            watch, quality = assessed(channel, self._watches.get(quantity, Watch()), now, reading.raw, second)
+            second = self._watches.get(SECOND_OF.get(quantity, quantity), UNWATCHED).last_good
+            before = self._watches.get(quantity, UNWATCHED)
+            watch, quality = assessed(channel, before, now, reading.raw, second)
             self._watches[quantity], self.qualities[quantity] = watch, quality
             if quality is Quality.GOOD:
                 values[quantity] = now.value

@@ -71,8 +71,9 @@ class Reader:
             found = list(
                 reading.records_where(
                     connection,
-                    "WHERE identity.number = ?1 AND (?2 IS NULL OR identity.project = ?2) "
-                    "AND (?3 IS NULL OR identity.attempt = ?3) ORDER BY identity.attempt DESC",
+                    "WHERE joint.joint_id IN (SELECT joint_id FROM summary WHERE number = ?1 "
+                    "AND (?2 IS NULL OR project = ?2) AND (?3 IS NULL OR attempt = ?3)) "
+                    "ORDER BY identity.attempt DESC",
                     (key, project, attempt),
                 )
             )
@@ -166,7 +167,7 @@ class Reader:
                     self._connection.execute("ROLLBACK")
 
     def _not_found(self, connection: apsw.Connection, key: str, attempt: int | None) -> str:
-        numbers = connection.execute("SELECT DISTINCT number FROM identity WHERE number IS NOT NULL")
+        numbers = connection.execute("SELECT DISTINCT number FROM summary WHERE number IS NOT NULL")
         nearest = difflib.get_close_matches(key, [number for (number,) in numbers], n=1, cutoff=0.0)
         what = f"joint {key}" if attempt is None else f"joint {key}, attempt {attempt}"
         hint = f" (nearest: {nearest[0]})" if nearest else " (it holds no named joint)"

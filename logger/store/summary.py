@@ -33,6 +33,7 @@ CREATE TABLE summary (
     attempt INTEGER NOT NULL, operator TEXT NOT NULL, rig TEXT NOT NULL, material TEXT,
     outside_diameter_mm REAL, procedure TEXT NOT NULL, opened_utc TEXT NOT NULL, origin TEXT NOT NULL,
     ended TEXT, verdict TEXT, findings TEXT NOT NULL) STRICT;
+CREATE INDEX summary_of_number ON summary (number);
 """
     + f"INSERT INTO summary {_SELECT};\n"
     + _kept_after("joint", "uuid")
