@@ -2,6 +2,7 @@
 
 import math
 import re
+import sys
 from functools import cache
 from typing import TYPE_CHECKING, Annotated, NamedTuple
 
@@ -71,8 +72,14 @@ degree_Fahrenheit = 5 / 9 * kelvin; offset: 255.3722222222222 = degF = degreeF
 
 @cache
 def _registry() -> "pint.UnitRegistry[float]":
-    import pint
-
+    is_new = "numpy" not in sys.modules
+    if is_new:  # The library would load it to no use: 12 MB of the recorder's memory.
+        sys.modules["numpy"] = None  # type: ignore[assignment]
+    try:
+        import pint
+    finally:
+        if is_new:
+            del sys.modules["numpy"]
     registry: pint.UnitRegistry[float] = pint.UnitRegistry(None)
     registry.load_definitions(_UNITS.splitlines())
     return registry
@@ -152,12 +159,13 @@ def _spelled(unit: str) -> str:
 
 @cache
 def _unit(text: str) -> "pint.Unit | None":
-    import pint
-
     if not _UNIT.match(text):
         return None
+    registry = _registry()
+    import pint
+
     try:
-        return _registry().Unit(_spelled(text))
+        return registry.Unit(_spelled(text))
     except (pint.PintError, ValueError, AttributeError):
         return None
 

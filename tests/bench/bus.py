@@ -1,0 +1,154 @@
+"""How near the bus's own limit polling comes, and what the recorder costs: `python -m tests.bench.bus`."""
+
+import argparse
+import asyncio
+import os
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable, Coroutine, Iterator
+from pathlib import Path
+from typing import Any
+
+from pymodbus.client import AsyncModbusTcpClient
+
+from logger.acquire.driver import Driver
+from logger.acquire.grouping import requests_of
+from logger.acquire.registry import driver_of
+from logger.config.rtu_budget import request_time_s
+from logger.daemon.clock import MachineClock
+from logger.domain.bus import Binding, Bus, ModbusPoint, ModbusRtuBus, ModbusTcpBus, Parity, Table
+from logger.domain.channel import Channel, DataType, Quantity, Scaling
+from tests.bench.timing import yardstick_s
+from tests.system.processes import Recorder, simulated
+
+AIMS = {9600: 0.95, 19200: 0.90, 38400: 0.85, 115200: 0.75}
+"""Baud rate and the share of the formula's rate that is aimed at, 8E1 and four registers."""
+TCP_AIM = 0.9
+ROUNDS = 6
+WARM_UP = 3
+REGISTERS = 4
+
+
+def binding() -> Binding:
+    channel = Channel(quantity=Quantity.PRESSURE, scaling=Scaling(data_type=DataType.UINT64))
+    return Binding(channel=channel, bus="bench", point=ModbusPoint(unit_id=1, table=Table.INPUT, address=0))
+
+
+async def polls_per_s(bus: Bus, seconds: float) -> float:
+    """Ask one after the other, as fast as the driver lets, for so long."""
+    (request,) = requests_of(bus, [binding()])
+    driver: Driver = driver_of(bus, (request,), MachineClock())
+    await driver.ensure_ready()
+    for _ in range(WARM_UP):
+        await driver.read(request)
+    count, begin_s = 0, time.perf_counter()
+    while (spent_s := time.perf_counter() - begin_s) < seconds:
+        await driver.read(request)
+        count += 1
+    await driver.ensure_closed()
+    return count / spent_s
+
+
+def rtu_line(baudrate: int, seconds: float) -> str:
+    command = [sys.executable, "-m", "tests.bench.timed_device", str(baudrate), "E"]
+    with subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True) as device:
+        assert device.stdin
+        assert device.stdout
+        path = device.stdout.readline().strip()
+        bus = ModbusRtuBus(name="bench", path=path, baudrate=baudrate, parity=Parity.EVEN)
+        reached = asyncio.run(polls_per_s(bus, seconds))
+        device.stdin.close()
+    formula = 1 / request_time_s(bus, 2 * REGISTERS)
+    return (
+        f"RTU {baudrate} Bd 8E1: {reached:.1f} of {formula:.1f} polls/s, {100 * reached / formula:.1f} % "
+        f"of the formula (aim {100 * AIMS[baudrate]:.0f} %)"
+    )
+
+
+async def bare_polls_per_s(bus: ModbusTcpBus, seconds: float) -> float:
+    """The library alone in a loop."""
+    client = AsyncModbusTcpClient(bus.host, port=bus.port, timeout=bus.timeout_s, retries=0)
+    await client.connect()
+    count, begin_s = 0, time.perf_counter()
+    while (spent_s := time.perf_counter() - begin_s) < seconds:
+        reply = await client.read_input_registers(0, count=REGISTERS, device_id=1)
+        assert len(reply.registers) == REGISTERS
+        count += 1
+    client.close()
+    return count / spent_s
+
+
+def tcp_line(folder: Path, seconds: float) -> str:
+    """Both in turn, since the machine's pace changes; the shares of each pair, and their middle."""
+    shares, ours_all, bare_all = [], [], []
+    with simulated("clean", folder, time_scale=1.0) as simulator:
+        bus = ModbusTcpBus(name="bench", host="127.0.0.1", port=simulator.port)
+        loops: list[Callable[[], Coroutine[Any, Any, float]]] = [
+            lambda: polls_per_s(bus, seconds / ROUNDS),
+            lambda: bare_polls_per_s(bus, seconds / ROUNDS),
+        ]
+        for number in range(ROUNDS):
+            order = loops if number % 2 else loops[::-1]
+            first, second = (asyncio.run(loop()) for loop in order)
+            ours, bare = (first, second) if number % 2 else (second, first)
+            ours_all.append(ours)
+            bare_all.append(bare)
+            shares.append(ours / bare)
+    shares.sort()
+    middle = (shares[ROUNDS // 2 - 1] + shares[ROUNDS // 2]) / 2
+    return (
+        f"TCP: {max(ours_all):.0f} polls/s against {max(bare_all):.0f} of the bare library; in pairs "
+        f"{100 * middle:.1f} % ({100 * shares[0]:.0f} to {100 * shares[-1]:.0f}; aim {100 * TCP_AIM:.0f} %)"
+    )
+
+
+def recorder_line(folder: Path, seconds: float) -> str:
+    """`beadwatch run` at 10 Hz with four channels and a joint open."""
+    with simulated("clean", folder, time_scale=1.0) as simulator:
+        recorder = Recorder(folder, simulator.bus("tcp"), time_scale=1.0)
+        with recorder.recording() as process:
+            before, begin_s = cpu_s(process.pid), time.perf_counter()
+            time.sleep(seconds)
+            used = (cpu_s(process.pid) - before) / (time.perf_counter() - begin_s)
+            peak_MB, now_MB = memory_MB(process.pid)
+    return (
+        f"Recorder, 10 Hz x 4 channels, {seconds:g} s: {now_MB:.1f} MB resident, {peak_MB:.1f} at its peak "
+        f"(aim 80), {100 * used:.2f} % of one core (aim 5)"
+    )
+
+
+def cpu_s(pid: int) -> float:
+    fields = Path(f"/proc/{pid}/stat").read_text(encoding="ascii").rpartition(")")[2].split()
+    return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+
+
+def memory_MB(pid: int) -> tuple[float, float]:
+    """Peak and present resident memory."""
+    lines = Path(f"/proc/{pid}/status").read_text(encoding="ascii").splitlines()
+    sizes = {name: value for name, _, value in (line.partition(":") for line in lines)}
+    peak, now = (int(sizes[name].split()[0]) * 1024 / 1e6 for name in ("VmHWM", "VmRSS"))
+    return peak, now
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--seconds", type=float, default=5.0, help="for each figure; 3600 for a release")
+    seconds = parser.parse_args().seconds
+    for line in lines(seconds):
+        sys.stdout.write(line + "\n")
+        sys.stdout.flush()
+
+
+def lines(seconds: float) -> Iterator[str]:
+    yield f"Yardstick: a million additions in a Python loop take {1e3 * yardstick_s():.1f} ms here"
+    for baudrate in AIMS:
+        yield rtu_line(baudrate, seconds)
+    with tempfile.TemporaryDirectory() as folder:
+        yield tcp_line(Path(folder) / "tcp", seconds)
+        yield recorder_line(Path(folder) / "recorder", 4 * seconds)
+
+
+if __name__ == "__main__":
+    main()
