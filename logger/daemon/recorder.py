@@ -105,11 +105,15 @@ class Recorder:
         return Accepted(joint_uuid=record.uuid, attempt=record.attempt)
 
     def _make_way(self) -> None:
-        """End a joint without a name that is not being closed. Raises DeviceError for any other."""
+        """End a joint that was released, or one without a name that is not being closed.
+
+        Raises DeviceError for any other.
+        """
         current = self._current
         if current is None:
             return
-        if current.number is not None or current.session.tracked.phase in CLOSING:
+        tracked = current.session.tracked
+        if tracked.finished_at_s is None and (current.number is not None or tracked.phase in CLOSING):
             raise DeviceError(f"joint {current.number or 'without a name'} is still open")
         self.command(Finish(reason="another joint was opened"))
 

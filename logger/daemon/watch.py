@@ -10,7 +10,7 @@ from logger.session.state import SessionState, Setting, opened
 
 WATCH_S = 1800.0
 """Samples kept while no joint is open: longer than any soak, so that an unnamed joint is stored whole."""
-PROVEN_S = 30.0
+PROVEN_S = 46.0
 """A cooling that has lasted so long is one: a bead-up after an alignment check looks like it until then."""
 
 

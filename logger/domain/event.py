@@ -89,7 +89,7 @@ class BeadConfirmed:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BeadNotConfirmed:
-    """The plate was left and nobody had said that the bead stood all round."""
+    """The joint is over, its plate was left at `at_s`, and nobody had said that the bead stood all round."""
 
     at_s: float
 

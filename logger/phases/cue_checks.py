@@ -1,6 +1,7 @@
 """One check per cue: when what it stands for began, or None while it has not happened."""
 
 from collections.abc import Callable
+from math import inf
 from statistics import median
 
 from logger.domain.phase import Phase
@@ -13,13 +14,17 @@ RELEASED_S = 1.0
 OPENED_MM = 1.5
 ABANDONED_S = 150.0
 SOAK_UNKNOWN_S = 15.0
+SOAK_LONGEST_S = 250.0
+"""A third of what is waited for where no soak is planned."""
 BACK_S = 15.0
 PARTIAL_SHARE = 0.2
 COOLING_SHARE = 0.2
+LOST_S = 10.0
+"""Pressure lost for so long at most is the same cooling, whatever was planned."""
 HIGHER = 1.25
 RELEASED_SHARE = 0.3
 """Without a planned pressure: what stands below this share of the pressure held was released, not reduced."""
-JOINED_SHARE = 0.5
+JOINED_SHARE = 0.55
 """Without a planned pressure: the least share of the bead-up's pressure at which a joint may be cooled."""
 COOLING_UNKNOWN_S = 45.0
 UNSEEN_SHARE = 0.6
@@ -178,6 +183,24 @@ def _released(state: Tracked) -> float | None:
     return max(state.changed_s, state.now_s - RELEASED_S) if released else None
 
 
+def _back_in_cooling(state: Tracked) -> float | None:
+    """Pressure back at once, or within the planned cooling; nothing was opened meanwhile."""
+    released_s = state.finished_at_s
+    if released_s is None or not state.high or _in_zone_s(state) < PRESSED_S:
+        return None
+    opened = state.plate_in is True or (state.opened_mm is not None and state.opened_mm > 2 * OPENED_MM)
+    return state.changed_s if not opened and state.changed_s < may_come_back_until_s(state) else None
+
+
+def may_come_back_until_s(state: Tracked) -> float:
+    """Up to when pressure that was released may be the same cooling again; -inf where none was."""
+    released_s, planned_s = state.finished_at_s, state.hints.cooling_s
+    if released_s is None:
+        return -inf
+    done_s = state.cooled_from_s + planned_s if planned_s is not None else -inf
+    return max(done_s, released_s + LOST_S) if released_s < done_s or planned_s is None else released_s
+
+
 def _too_short(state: Tracked) -> float | None:
     planned_s = state.hints.cooling_s
     least_s = COOLING_SHARE * planned_s if planned_s is not None else COOLING_UNKNOWN_S
@@ -189,7 +212,7 @@ def _abandoned(state: Tracked) -> float | None:
     idle_s = state.now_s - max(state.since_s, state.changed_s)
     allowed_s = ABANDONED_S
     if state.phase is Phase.HEAT_SOAK:
-        allowed_s += 3.0 * (state.hints.soak_s or 600.0)
+        allowed_s += 3.0 * (state.hints.soak_s or SOAK_LONGEST_S)
     return state.now_s if not state.high and idle_s > allowed_s else None
 
 
@@ -203,6 +226,7 @@ CHECKS: dict[Cue, Callable[[Tracked], float | None]] = {
     Cue.PRESSED_AGAIN: _pressed_again,
     Cue.PRESSED_HIGHER: _pressed_higher,
     Cue.IN_BAND: _in_band,
+    Cue.BACK_IN_COOLING: _back_in_cooling,
     Cue.TOO_SHORT: _too_short,
     Cue.RELEASED: _released,
     Cue.ABANDONED: _abandoned,

@@ -116,10 +116,12 @@ def _enter(state: Tracked, cue: Cue, at_s: float) -> tuple[Tracked, Change]:
     change = Change(state.phase, after, cue, at_s)
     was_pressed = state.phase is Phase.BEAD_UP or cue is Cue.TOO_SHORT
     keep_rest = after in (Phase.CHANGEOVER, Phase.PRESSURE_BUILD_UP, Phase.HEAT_SOAK)
+    since_s = state.cooled_from_s if cue is Cue.BACK_IN_COOLING else at_s
     state = replace(
         state,
         phase=after,
-        since_s=at_s,
+        since_s=since_s,
+        cooled_from_s=since_s if after is Phase.COOLING else state.cooled_from_s,
         rest_mm=state.rest_mm if keep_rest or after is Phase.COOLING else state.carriage_mm,
         soak_bar=state.soak_bar if keep_rest and not was_pressed else None,
         pressed_bar=state.peak_bar if was_pressed else state.pressed_bar,

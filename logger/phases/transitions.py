@@ -24,11 +24,14 @@ class Cue(StrEnum):
     TOO_SHORT = "too_short"
     """Let down after far too short a time for a cooling: it may have been the bead-up."""
     RELEASED = "released"
+    BACK_IN_COOLING = "back_in_cooling"
+    """Pressure that was gone long before the cooling was done is back: a pump that stood, not the release."""
     ABANDONED = "abandoned"
     """Nothing has followed for a long time: the joint was given up."""
 
 
 TRANSITIONS: dict[tuple[Phase | None, Cue], Phase | None] = {
+    (None, Cue.BACK_IN_COOLING): Phase.COOLING,
     (None, Cue.PRESSED): Phase.BEAD_UP,
     (Phase.BEAD_UP, Cue.LET_DOWN): Phase.HEAT_SOAK,
     (Phase.BEAD_UP, Cue.LEFT_PLATE): Phase.CHANGEOVER,

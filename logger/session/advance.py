@@ -3,10 +3,12 @@
 from collections.abc import Iterable
 from dataclasses import replace
 
-from logger.domain.event import Event, JointEnded
+from logger.domain.event import BeadNotConfirmed, Event, JointEnded
 from logger.domain.judgement import Judgement
+from logger.domain.phase import Phase
 from logger.domain.sample import Sample
 from logger.judge.judge import judge
+from logger.phases.cue_checks import may_come_back_until_s
 from logger.phases.tracker import observe
 from logger.session.commands import confirm_bead, confirm_drag
 from logger.session.progress import entered, fit_due, watch_drag
@@ -23,6 +25,8 @@ from logger.session.state import (
 
 TAIL_S = 33.0
 """A release counts as final once pressure has stayed off for this long."""
+OPENED_MM = 5.0
+_PLATE_LEFT = (Phase.CHANGEOVER, Phase.PRESSURE_BUILD_UP, Phase.COOLING)
 TAIL_UNKNOWN_S = 180.0
 """Without a plan what was released may have been a long bead-up, and this its soak."""
 
@@ -53,16 +57,30 @@ def _observed(state: SessionState, sample: Sample) -> tuple[SessionState, tuple[
     for step in (fit_due, watch_drag):
         state, new = step(state, sample.t_s)
         events += new
-    tail_s = TAIL_S if state.setting.plan is not None else TAIL_UNKNOWN_S
-    if tracked.finished_at_s is not None and sample.t_s - tracked.finished_at_s > tail_s:
+    if _is_done(state, sample.t_s):
         state, new = _end(state, "finished", "released")
         events += new
     return state, events
 
 
+def _is_done(state: SessionState, now_s: float) -> bool:
+    """Whether the pressure has stayed off for long enough after a whole cycle."""
+    tracked = state.tracked
+    if state.setting.plan is None:
+        idle = tracked.phase is None and tracked.cooled_from_s > 0
+        return idle and now_s > tracked.since_s + TAIL_UNKNOWN_S
+    if tracked.finished_at_s is None:
+        return False
+    opened = tracked.opened_mm is not None and tracked.opened_mm > OPENED_MM
+    last_s = tracked.finished_at_s if opened else max(tracked.finished_at_s, may_come_back_until_s(tracked))
+    return now_s > last_s + TAIL_S
+
+
 def _end(state: SessionState, how: str, reason: str) -> tuple[SessionState, tuple[Event, ...]]:
-    judgement = judgement_of(state)
-    return replace(state, is_over=True), (JointEnded(how=how, reason=reason, judgement=judgement),)
+    ended = JointEnded(how=how, reason=reason, judgement=judgement_of(state))
+    left = [state.starts[phase].at_s for phase in _PLATE_LEFT if phase in state.starts]
+    unconfirmed = (BeadNotConfirmed(at_s=min(left)),) if left and state.bead is None else ()
+    return replace(state, is_over=True), (*unconfirmed, ended)
 
 
 def judgement_of(state: SessionState) -> Judgement:

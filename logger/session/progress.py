@@ -3,7 +3,6 @@
 from dataclasses import replace
 
 from logger.domain.event import (
-    BeadNotConfirmed,
     BoundaryRevised,
     DragOffered,
     DragWithdrawn,
@@ -27,10 +26,16 @@ FIT_AFTER_S: dict[Phase | None, tuple[float, ...]] = {
 FIT_OTHERS_S = (2.5, 9.0)
 """When a boundary is fitted after it was called: with what is there, then with all that the fit takes."""
 
-_IN_ERROR = {Cue.NO_PLATE, Cue.BACK_AT_SOAK, Cue.PRESSED_AGAIN, Cue.PRESSED_HIGHER, Cue.TOO_SHORT}
+_IN_ERROR = {
+    Cue.NO_PLATE,
+    Cue.BACK_AT_SOAK,
+    Cue.PRESSED_AGAIN,
+    Cue.PRESSED_HIGHER,
+    Cue.TOO_SHORT,
+    Cue.BACK_IN_COOLING,
+}
 _STROKES_IN = {None, Phase.BEAD_UP, Phase.HEAT_SOAK}
 """As long as drag is not known a stroke passes for a bead-up; an alignment check does so even then."""
-_PLATE_LEFT = {Phase.CHANGEOVER, Phase.PRESSURE_BUILD_UP, Phase.COOLING}
 
 
 def entered(state: SessionState, change: Change, seen_at_s: float) -> tuple[SessionState, tuple[Event, ...]]:
@@ -46,8 +51,6 @@ def entered(state: SessionState, change: Change, seen_at_s: float) -> tuple[Sess
         )
     ]
     after = change.after
-    if after in _PLATE_LEFT and change.before not in _PLATE_LEFT and state.bead is None:
-        events.append(BeadNotConfirmed(at_s=change.at_s))
     if after is Phase.BEAD_UP:
         state = replace(state, bead=None)
         if state.tracked.hints.joining_bar is not None:
@@ -66,6 +69,8 @@ def _starts(starts: Starts, change: Change, seen_at_s: float) -> Starts:
     if change.cue is Cue.TOO_SHORT and Phase.PRESSURE_BUILD_UP in starts:
         # What had passed for the cooling was the bead-up.
         starts = {Phase.BEAD_UP: starts[Phase.PRESSURE_BUILD_UP]}
+    if change.cue is Cue.BACK_IN_COOLING and Phase.COOLING in starts:
+        return starts
     if change.cue is Cue.BACK_AT_SOAK and Phase.HEAT_SOAK in starts:
         return {phase: start for phase, start in starts.items() if phase is not Phase.CHANGEOVER}
     earlier = PHASES[: PHASES.index(change.after)]

@@ -107,12 +107,14 @@ async def test_the_bead_is_confirmed_once_while_it_can_be_seen(bench):
     assert state.bead_by == "R. Amsel"
     assert state.bead_at_s == pytest.approx(BEAD_UP_S + 20.0, abs=0.2)
     await bench.take(between(BEAD_UP_S + 20.0, END_S))
+    await bench.recorder.abort_joint("the test is over")
     assert "bead.not_confirmed" not in codes(bench)
 
 
-async def test_a_bead_that_nobody_confirmed_is_noted_when_the_plate_is_left(bench):
+async def test_a_bead_that_nobody_confirmed_is_noted_at_the_end(bench):
     await bench.recorder.start_joint(joint_text(drag='drag_pressure = "8 bar"'))
-    await bench.take(between(0.0, END_S))
+    await bench.take(between(0.0, DRAWN.truth["cooling"][0] + 20.0))
+    await bench.recorder.abort_joint("the test is over")
     assert codes(bench).count("bead.not_confirmed") == 1
 
 

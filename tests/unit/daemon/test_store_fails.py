@@ -34,7 +34,7 @@ async def test_an_unnamed_joint_that_opens_on_a_failing_store_is_stored_whole_la
     drawn = whole_joint()
     samples = drawn.samples()
     touch_s = drawn.truth["pressure_build_up"][0]
-    before = [s for s in samples if s.t_s < touch_s + 45.0]
+    before = [s for s in samples if s.t_s < touch_s + 60.0]
     bench.disk.is_bad = True
     await bench.take(before)
     opened = bench.recorder.open_record
@@ -46,9 +46,9 @@ async def test_an_unnamed_joint_that_opens_on_a_failing_store_is_stored_whole_la
     assert store.error
     assert store.pending > len(before) - 20
     bench.disk.is_bad = False
-    await bench.take(s for s in samples if touch_s + 45.0 <= s.t_s < touch_s + 55.0)
+    await bench.take(s for s in samples if touch_s + 60.0 <= s.t_s < touch_s + 70.0)
     await until_opened(bench)
-    await bench.take(s for s in samples if s.t_s >= touch_s + 55.0)
+    await bench.take(s for s in samples if s.t_s >= touch_s + 70.0)
     await bench.recorder.settled()
     with Reader(bench.store) as reader:
         (record,) = reader.list_joints()
@@ -85,7 +85,7 @@ async def test_a_named_joint_that_cannot_be_opened_gives_its_samples_back_to_the
 async def test_stopping_while_the_store_fails_does_not_wait_for_ever(bench):
     drawn = whole_joint()
     bench.disk.is_bad = True
-    await bench.take(s for s in drawn.samples() if s.t_s < drawn.truth["cooling"][0] + 45.0)
+    await bench.take(s for s in drawn.samples() if s.t_s < drawn.truth["cooling"][0] + 60.0)
     await bench.recorder.settled(patience_s=0.05)
     assert bench.recorder.open_record is not None
     bench.disk.is_bad = False

@@ -49,8 +49,9 @@ def test_from_every_phase_the_rig_gets_back_to_preparation():
     assert reachable(None, back) == set(STATES)
 
 
-def test_a_joint_begins_with_bead_up_and_nothing_else_leaves_preparation():
-    assert {after for before, after in EDGES if before is None} == {Phase.BEAD_UP}
+def test_a_joint_begins_with_bead_up_and_only_a_cooling_that_was_not_over_is_gone_back_to():
+    assert {after for before, after in EDGES if before is None} == {Phase.BEAD_UP, Phase.COOLING}
+    assert TRANSITIONS[None, Cue.BACK_IN_COOLING] is Phase.COOLING
 
 
 def test_no_transition_stays_where_it_is():

@@ -15,7 +15,7 @@ def test_a_joint_cut_from_bead_up_into_cooling_ends_with_its_release(trace_of_sc
     plan = compute_plan(joint, load_procedure(joint.procedure))
     samples = load_trace(trace_of_scenario("clean"))
     last = samples[-1]
-    idle = [type(last)(t_s=last.t_s + 0.1 * k, pressure_bar=0.0, plate_in=False) for k in range(1, 400)]
+    idle = [type(last)(t_s=last.t_s + 0.1 * k, pressure_bar=0.0, plate_in=False) for k in range(1, 2000)]
     seen = [sample for sample in samples if not 130.0 < sample.t_s < 250.0]
     session, events = run_through(Setting(joint="K-117", plan=plan), [*seen, *idle])
     assert session.is_over
