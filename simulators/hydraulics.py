@@ -18,7 +18,7 @@ _RELIEF_MM3_PER_S_PER_BAR = 200_000.0  # steepness of the pressure setting
 _VENT_MM3_PER_S = 40_000.0
 _VISCOUS_BAR_PER_MM_PER_S = 0.005
 _CONTACT_BAR_PER_MM = 20.0  # clamps, pipe string and faces squeezed together
-_LAST_JERK = 0.15  # before contact, as a share of the way from one jerk to the next
+_TAUT_MM = 15.0  # after its last jerk a string follows evenly for so long
 _FREE_MM = 0.02  # faces closer than this still touch
 
 
@@ -107,10 +107,10 @@ class Hydraulics:
     @property
     def travel_drag_bar(self) -> float:
         """Drag at this point of a free stroke: a long string stores travel and lets go of it in jerks."""
-        if not self._rig.stick_slip_bar:
+        way_mm = self.opening_mm - self.contact_mm - _TAUT_MM
+        if not self._rig.stick_slip_bar or way_mm <= 0.0:
             return self._drag
-        travelled = (self.contact_mm - self.opening_mm) / self._rig.stick_slip_mm
-        return self._drag + self._rig.stick_slip_bar * ((travelled + _LAST_JERK) % 1.0)
+        return self._drag + self._rig.stick_slip_bar * (-way_mm / self._rig.stick_slip_mm % 1.0)
 
     def step(self, order: Order) -> None:
         """Advance by `STEP_S` under this order."""

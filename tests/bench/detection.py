@@ -16,6 +16,7 @@ from time import monotonic
 
 from simulators.tables import ScenarioError
 from tests.bench import outcome, report
+from tests.bench.guide import guide
 from tests.bench.joints import SKETCHED_SHARE
 from tests.bench.run import Result, Wanted, run_joint
 from tests.bench.timing import timing
@@ -37,7 +38,7 @@ def main(arguments: list[str] | None = None) -> int:
     _print(_header(options, failed, len(seeds) / (monotonic() - begin)))
     if not results:
         return 0
-    _print(report_lines(results, options.worst))
+    _print(guide(results) if options.guide else report_lines(results, options.worst))
     if options.timing:
         _print(["", *timing()])
     return 0
@@ -129,6 +130,7 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--live-every", type=int, default=4, metavar="K", help="online path on each Kth (4)")
     parser.add_argument("--ruptures", type=int, default=200, metavar="K", help="on the first K joints (200)")
     parser.add_argument("--worst", type=int, default=0, metavar="N", help="list the worst per boundary")
+    parser.add_argument("--guide", action="store_true", help="print the tables of the contributor guide")
     parser.add_argument("--only", type=int, metavar="SEED", help="run and print one joint")
     parser.add_argument(
         "--no-timing", dest="timing", action="store_false", help="leave the 15-minute joint out"

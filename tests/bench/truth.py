@@ -69,6 +69,10 @@ def true_times(trajectory: Trajectory, plan: JointPlan) -> list[float]:
     entered_bar = plan.step_of(Phase.COOLING).gauge_pressure_bar.min or 0.0
     bars = trajectory.cylinder_bar
     first, last = trajectory.index_at(touch_s), trajectory.index_at(end_s)
+    if trajectory.scenario.faults("contact_repeated"):
+        # Breaking loose for the second closing may take more than joining: look once the faces are together.
+        rising = range(first, trajectory.index_at(times[4]))
+        first = max(k for k in rising if not trajectory.interface_bar[k])
     entered = next((k for k in range(first, last) if bars[k] >= entered_bar), None)
     if entered is None:
         reach = round(KNEE_REACH_S / STEP_S)

@@ -39,6 +39,20 @@ def test_prints_every_table_for_three_joints(capsys):
         assert title in printed
 
 
+def test_prints_the_tables_of_the_guide_as_markdown(capsys):
+    arguments = ["--joints", "3", "--jobs", "1", "--ruptures", "0", "--no-timing", "--guide"]
+    assert main(arguments) == 0
+    printed = capsys.readouterr().out
+    tables = [table.splitlines() for table in printed.split("\n\n") if table.startswith("|")]
+    assert len(tables) == 4
+    for head, rule, *rows in tables:
+        columns = head.count("|")
+        assert rule == "|" + "---|" * (columns - 1)
+        assert rows
+        assert all(row.count("|") == columns for row in rows)
+    assert [row.split(" | ")[0] for row in tables[0][2:]][-1] == "| all"
+
+
 @pytest.mark.parametrize(
     ("seed", "said"),
     [
