@@ -1,0 +1,142 @@
+"""`init` and `check` without a device, and what `scan` and `probe` refuse before they open anything."""
+
+from pathlib import Path
+
+import pytest
+
+from logger.config.rig_file import load_rig
+from logger.domain.channel import Quantity
+from logger.wording.init_text import questions
+from logger.wording.integrator_text import place_of, reference_of
+from tests.unit.cli.command import Command, command_of
+
+
+@pytest.fixture
+def run(capsys, monkeypatch) -> Command:
+    return command_of(capsys, monkeypatch)
+
+
+def set_of(answers: dict[str, str]) -> list[str]:
+    return [part for key, value in answers.items() for part in ("--set", f"{key}={value}")]
+
+
+KINDS = {
+    "rtu": {"path": "/dev/ttyUSB9", "pressure.raw": "6400, 32000", "pressure.signal": "4-20 mA"},
+    "tcp": {"kind": "modbus-tcp", "host": "192.0.2.7", "carriage": "yes", "plate_in": "yes"},
+    "line": {"kind": "serial-line", "path": "socket://192.0.2.7:4001", "poll_request": "?"},
+    "devices": {
+        "pressure.device": "analogue-input-8",
+        "pressure.point": "input_2",
+        "plate_temperature.device": "thermocouple-input",
+        "plate_temperature.point": "temperature_1",
+        "plate_temperature.span": "",
+    },
+}
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_init_writes_what_can_be_read_and_checked(run: Command, tmp_path: Path, kind: str) -> None:
+    file = tmp_path / "rig.toml"
+    done = run("init", file, "--yes", *set_of(KINDS[kind]))
+    assert done.code == 0, done.err
+    assert "relieve the accumulator" in done.err
+    bound = {binding.channel.quantity for binding in load_rig(file).bindings}
+    expected = {Quantity.PRESSURE, Quantity.PLATE_TEMPERATURE}
+    assert bound == (set(list(Quantity)[:4]) if kind == "tcp" else expected)
+    checked = run("check", file)
+    assert checked.code == 0, checked.err
+    assert "Shortest limits" in checked.out
+
+
+def test_init_asks_what_was_not_given(run: Command, tmp_path: Path, monkeypatch) -> None:
+    asked: list[str] = []
+
+    def prompt(text: str, default: str, **_: object) -> str:
+        asked.append(text)
+        return "typo" if text.startswith("Parity") and len(asked) == asked.index(text) + 1 < 12 else default
+
+    monkeypatch.setattr("logger.cli.init.typer.prompt", prompt)
+    file = tmp_path / "rig.toml"
+    done = run("init", file, "--set", "name=north crew")
+    assert done.code == 0, done.err
+    assert load_rig(file).rig.name == "north crew"
+    parity = [text for text in asked if text.startswith("Parity")]
+    assert len(parity) == 2, "it asks again"
+    assert '"typo" is not one of E, N, O, M, S' in done.err
+    assert not any(text.startswith("Host") for text in asked)
+
+
+@pytest.mark.parametrize(
+    ("answers", "message"),
+    [
+        ({"baudrat": "9600"}, '--set: unknown key "baudrat"; nearest: baudrate'),
+        ({"kind": "modbus"}, 'kind: "modbus" is not one of modbus-rtu, modbus-tcp, serial-line'),
+        ({"host": "192.0.2.1"}, '--set: "host" has no meaning with the other answers'),
+        ({"pressure.type": "uint8"}, "[channel.pressure] type: "),
+        ({"pressure.valid": "1 bar, 2 degC"}, "is a temperature; a pressure"),
+    ],
+)
+def test_a_wrong_answer_writes_nothing(
+    run: Command, tmp_path: Path, answers: dict[str, str], message: str
+) -> None:
+    file = tmp_path / "rig.toml"
+    done = run("init", file, "--yes", *set_of(answers))
+    assert done.code == 3
+    assert message in done.err
+    assert not file.exists()
+
+
+def test_init_overwrites_nothing(run: Command, tmp_path: Path) -> None:
+    file = tmp_path / "rig.toml"
+    file.write_text("# mine\n")
+    done = run("init", file, "--yes")
+    assert (done.code, file.read_text()) == (3, "# mine\n")
+    assert "is there already" in done.err
+
+
+def test_the_questions_are_listed(run: Command, tmp_path: Path) -> None:
+    listed = run("init", tmp_path / "rig.toml", "--keys").out.splitlines()
+    assert [line.split()[0] for line in listed] == [question.key for question in questions()]
+
+
+def test_check_shows_load_remarks_and_limits(run: Command) -> None:
+    shown = run("check", Path("configs/examples/rig.toml"))
+    assert shown.code == 0
+    assert "unit 3 holding 16, 2 registers        2/s x 13.7 ms = 0.027" in shown.out
+    assert "carriage: no uncertainty is declared" in shown.out
+
+
+def test_check_refuses_what_the_line_cannot_carry(run: Command, tmp_path: Path) -> None:
+    text = Path("configs/examples/rig.toml").read_text().replace("baudrate = 19200", "baudrate = 300")
+    file = tmp_path / "rig.toml"
+    file.write_text(text)
+    refused = run("check", file)
+    assert refused.code == 3
+    assert "300 Bd 8E1 cannot carry this: 2/s of 2 registers x" in refused.err
+
+
+@pytest.mark.parametrize(
+    ("arguments", "message"),
+    [
+        (["scan", "/dev/null", "--units", "1-300"], "--units: unit ids run from 1 to 247"),
+        (["scan", "/dev/null", "--units", "a"], '--units: "a" is no unit id'),
+        (["scan", "/dev/null", "--parity", "X"], "'X' is not a valid Parity"),
+        (["probe", "/dev/null", "--reference", "50000"], "--reference: 50000 is no printed number"),
+        (["probe", "/dev/null", "--address", "65535", "--count", "2"], "run past the last address, 65535"),
+    ],
+)
+def test_what_cannot_be_asked_is_refused_first(run: Command, arguments: list[str], message: str) -> None:
+    refused = run(*arguments)
+    assert refused.code == 3
+    assert message in refused.err
+
+
+@pytest.mark.parametrize("number", [1, 9999, 10001, 30001, 30011, 40001, 49999])
+def test_printed_numbers_go_there_and_back(number: int) -> None:
+    assert reference_of(*place_of(number)) == number
+
+
+@pytest.mark.parametrize("number", [0, 10000, 20001, 50001])
+def test_what_is_no_printed_number(number: int) -> None:
+    with pytest.raises(ValueError, match="is no printed number"):
+        place_of(number)
