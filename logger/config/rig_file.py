@@ -30,7 +30,7 @@ from logger.domain.bus import (
 )
 from logger.domain.channel import Quantity
 from logger.domain.listen import ListenOptions
-from logger.domain.rig import Origin, Rig
+from logger.domain.rig import HydraulicLag, Origin, Rig
 
 
 def load_rig(path: Path) -> Installation:
@@ -81,6 +81,7 @@ class _Reader:
             check_valve=file.check_valve,
             accumulator=file.accumulator,
             power_pack_serial=file.power_pack_serial,
+            commissioned_lag=self._commissioned_lag(),
         )
         return Installation(rig=rig, buses=buses, bindings=bindings, listen=self._listen())
 
@@ -101,6 +102,16 @@ class _Reader:
         if replayed and self._file.origin is Origin.LIVE:
             raise self._document.error(("origin",), '"live" cannot be: every bus is a replay')
         return self._file.origin
+
+    def _commissioned_lag(self) -> HydraulicLag | None:
+        table = self._file.commissioning
+        if table is None:
+            return None
+        return HydraulicLag(
+            lag_s=table.hydraulic_lag,
+            u_s=table.hydraulic_lag_uncertainty,
+            measured_on=table.measured.isoformat(),
+        )
 
     def _gauge_span(self) -> float | None:
         if self._file.gauge_span is not None:

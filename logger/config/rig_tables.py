@@ -177,6 +177,16 @@ class ApiTable(FileModel):
     tls_key: str = ""
 
 
+class CommissioningTable(FileModel):
+    """`[commissioning]`: what was measured when the sensors were fitted."""
+
+    hydraulic_lag: Duration = Field(gt=0, le=5)
+    """How late the gauge shows a ramp of the pressure at the cylinders: hose, snubber, oil, damping."""
+    hydraulic_lag_uncertainty: Duration = Field(gt=0, le=5)
+    """Standard uncertainty; cold oil and another hose move the lag, so it is told anew from every joint."""
+    measured: date
+
+
 class RigFile(FileModel):
     """The keys of RIG.toml, format 1."""
 
@@ -199,6 +209,7 @@ class RigFile(FileModel):
     power_pack_serial: str = ""
     """Of the power pack; `serial` is the carriage's."""
     origin: Origin | None = None
+    commissioning: CommissioningTable | None = None
     api: ApiTable | None = None
     bus: dict[Name, BusTable] = Field(min_length=1)
     channel: dict[Quantity, ChannelTable] = Field(min_length=1)

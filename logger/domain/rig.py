@@ -26,6 +26,18 @@ class Origin(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class HydraulicLag:
+    """How late the gauge showed a ramp at the cylinders when the sensors were fitted: a start value only.
+
+    `u_s` is its standard uncertainty, `measured_on` an ISO date.
+    """
+
+    lag_s: float
+    u_s: float
+    measured_on: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Rig:
     """One rig. `piston_area_mm2` is None where joint.toml has to give it.
 
@@ -47,6 +59,7 @@ class Rig:
     check_valve: bool | None = None
     accumulator: bool | None = None
     power_pack_serial: str = ""
+    commissioned_lag: HydraulicLag | None = None
 
     def channel_of(self, quantity: Quantity) -> Channel | None:
         return next((channel for channel in self.channels if channel.quantity is quantity), None)

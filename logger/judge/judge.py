@@ -72,7 +72,7 @@ def judge(
     time_scale: float = 1.0,
 ) -> Judgement:
     """Judge one curve. The same samples and plan give the same judgement, to the byte, wherever it runs."""
-    hints = hints_of(plan)
+    hints = hints_of(plan, rig)
     detection = detect(samples, hints, rig.gauge_side if rig else GaugeSide.UNKNOWN)
     case = None
     if plan is not None and detection.cycle is not None:

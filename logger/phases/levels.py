@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from logger.domain.band import Band
 from logger.domain.joint_plan import JointPlan
 from logger.domain.phase import Phase
+from logger.domain.rig import HydraulicLag, Rig
 from logger.phases.series import Series
 
 SUSTAINED_S = 4.0
@@ -23,15 +24,18 @@ class Hints:
     soak_s: float | None = None
     cooling_s: float | None = None
     changeover_max_s: float | None = None
+    commissioned_lag: HydraulicLag | None = None
+    """Of the rig: where the search for this joint's own lag may begin."""
 
 
 NO_HINTS = Hints()
 
 
-def hints_of(plan: JointPlan | None) -> Hints:
-    """Take from the plan what helps to find the phases."""
+def hints_of(plan: JointPlan | None, rig: Rig | None = None) -> Hints:
+    """Take from plan and rig what helps to find the phases."""
+    lag = rig.commissioned_lag if rig is not None else None
     if plan is None:
-        return NO_HINTS
+        return NO_HINTS if lag is None else Hints(commissioned_lag=lag)
     cooling = plan.steps_of(Phase.COOLING)
     gauge = [step.gauge_pressure_bar for step in cooling]
     lows = [band.min if band.min is not None else band.target for band in gauge]
@@ -46,6 +50,7 @@ def hints_of(plan: JointPlan | None) -> Hints:
         soak_s=soak.min or soak.target,
         cooling_s=sum(m for m in minutes if m is not None) or None,
         changeover_max_s=plan.step_of(Phase.CHANGEOVER).duration_s.max,
+        commissioned_lag=lag,
     )
 
 

@@ -43,7 +43,7 @@ def confirm_drag(state: SessionState, command: ConfirmDrag) -> tuple[SessionStat
         offered_bar=None if offered is None else offered.pressure_bar,
         phase=state.tracked.phase,
     )
-    tracked = replace(state.tracked, hints=hints_of(command.plan), levels=None)
+    tracked = replace(state.tracked, hints=hints_of(command.plan, state.setting.rig), levels=None)
     setting = replace(state.setting, plan=command.plan)
     return replace(state, setting=setting, tracked=tracked, drag=event), (event,)
 

@@ -123,7 +123,9 @@ class SessionState:
 def opened(setting: Setting) -> SessionState:
     """Begin a joint."""
     least_bar = PRESS_SHARE * (press_bar_of(setting.plan) or 0.0)
-    return SessionState(setting=setting, tracked=Tracked(hints=hints_of(setting.plan), least_bar=least_bar))
+    return SessionState(
+        setting=setting, tracked=Tracked(hints=hints_of(setting.plan, setting.rig), least_bar=least_bar)
+    )
 
 
 def press_bar_of(plan: JointPlan | None) -> float | None:

@@ -9,8 +9,9 @@ from logger.config.rig_file import load_rig, rig_of
 from logger.config.rtu_budget import request_time_s
 from logger.domain.bus import LineField, ModbusPoint, ModbusRtuBus, Parity, ReplayBus, ReplayField, Table
 from logger.domain.channel import DataType, Quantity, WordOrder
-from logger.domain.rig import GaugeSide, Origin
+from logger.domain.rig import GaugeSide, HydraulicLag, Origin
 from logger.errors import InputError
+from logger.phases.levels import hints_of
 
 TEXT = """\
 name = "rig-7"
@@ -252,3 +253,18 @@ def test_the_pressurised_side(side: str, area: float) -> None:
     cylinders = f'[cylinders]\nbore = "50 mm"\nrod = "40 mm"\ncount = 2\npressurised = "{side}"\n'
     rig = rig_of(changed(('cylinder_area = "6.29 cm2"\n', "")) + cylinders).rig
     assert rig.piston_area_mm2 == pytest.approx(area, abs=0.001)
+
+
+def test_a_commissioned_lag_is_kept_with_its_uncertainty_and_date():
+    table = '[commissioning]\nhydraulic_lag = "210 ms"\nhydraulic_lag_uncertainty = "0.05 s"\n'
+    table += "measured = 2026-03-02\n"
+    rig = rig_of(changed(("[bus.main]", f"{table}\n[bus.main]"))).rig
+    assert rig.commissioned_lag == HydraulicLag(lag_s=0.21, u_s=0.05, measured_on="2026-03-02")
+    assert hints_of(None, rig).commissioned_lag == rig.commissioned_lag
+    assert rig_of(TEXT).rig.commissioned_lag is None
+
+
+def test_a_commissioned_lag_without_its_uncertainty_is_refused():
+    table = '[commissioning]\nhydraulic_lag = "0.2 s"\nmeasured = 2026-03-02\n'
+    with pytest.raises(InputError, match="hydraulic_lag_uncertainty"):
+        rig_of(changed(("[bus.main]", f"{table}\n[bus.main]")))
