@@ -145,22 +145,16 @@ class Desk:
 
     async def mark(self, command: MarkCommand) -> Said:
         body = {"boundary": command.boundary, "at_s": command.at_s, "u_s": command.u_s, "how": command.how}
-        if not command.joint_uuid:
-            if command.at_s > self._recorder.now_s():
-                raise wrong("at_s", "lies ahead of now on the joint's clock")
-            return await self._sayings.of_open("mark", command.by, body)
-        record = await self._sayings.ended(command.joint_uuid)
-        return await self._sayings.of(record.header.uuid, "mark", command.by, body)
+        if self._sayings.is_of_open(command.joint_uuid) and command.at_s > self._recorder.now_s():
+            raise wrong("at_s", "lies ahead of now on the joint's clock")
+        return await self._sayings.about(command.joint_uuid, "mark", command.by, body)
 
     async def clamps_opened(self, command: ClampsOpenedCommand) -> Said:
         """Of the open joint, or of the one named, or of the one that ended last."""
-        if not command.joint_uuid and self._recorder.open_record is not None:
-            return await self._sayings.of_open("clamps_opened", command.by, {})
-        joint_uuid = command.joint_uuid or self._recorder.state().last_joint_uuid
-        if joint_uuid is None:
-            raise DeviceError("no joint is open and none has ended since the recorder started")
-        record = await self._sayings.ended(joint_uuid)
-        return await self._sayings.of(record.header.uuid, "clamps_opened", command.by, {})
+        joint_uuid = command.joint_uuid
+        if not joint_uuid and self._recorder.open_record is None:
+            joint_uuid = self._recorder.state().last_joint_uuid or ""
+        return await self._sayings.about(joint_uuid, "clamps_opened", command.by, {})
 
     async def visual(self, joint_uuid: str, command: VisualCommand) -> Said:
         least_mm = value_of(command.bead_width_least, LENGTH, "bead_width_least")
@@ -179,11 +173,7 @@ class Desk:
         return await self._sayings.of(record.header.uuid, "visual", command.by, body)
 
     async def remark(self, joint_uuid: str, command: RemarkCommand) -> Said:
-        record = self._recorder.open_record
-        if record is not None and record.uuid == joint_uuid:
-            return await self._sayings.of_open("remark", command.by, {"text": command.text})
-        found = await self._archive.record(joint_uuid)
-        return await self._sayings.of(found.header.uuid, "remark", command.by, {"text": command.text})
+        return await self._sayings.about(joint_uuid, "remark", command.by, {"text": command.text})
 
     async def sign_off(self, joint_uuid: str, command: SignOffCommand) -> Said:
         record = await self._sayings.ended(joint_uuid)

@@ -51,6 +51,18 @@ class Sayings:
         at_s = self._recorder.now_s()
         return await self.of(record.uuid, kind, author, body, reason=reason, at_s=at_s)
 
+    def is_of_open(self, joint_uuid: str) -> bool:
+        """Whether this id means the open joint; the empty one always does."""
+        record = self._recorder.open_record
+        return not joint_uuid or (record is not None and record.uuid == joint_uuid)
+
+    async def about(self, joint_uuid: str, kind: str, author: str, body: Mapping[str, Any]) -> Said:
+        """Append one statement about the open joint, or about another one of the record."""
+        if self.is_of_open(joint_uuid):
+            return await self.of_open(kind, author, body)
+        found = await self._archive.record(joint_uuid)
+        return await self.of(found.header.uuid, kind, author, body)
+
     async def of(
         self,
         joint_uuid: str,

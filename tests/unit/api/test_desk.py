@@ -262,7 +262,9 @@ async def test_a_mark_stands_beside_the_curve_and_changes_no_verdict(bench):
     bench.poll(10.0)
     with pytest.raises(FieldsError, match="ahead of now"):
         await bench.desk.mark(MARK.model_copy(update={"at_s": 1e6}))
-    await bench.desk.mark(MARK.model_copy(update={"at_s": 5.0, "how": "stop_watch"}))
+    with pytest.raises(FieldsError, match="ahead of now"):
+        await bench.desk.mark(MARK.model_copy(update={"at_s": 1e6, "joint_uuid": uuid}))
+    await bench.desk.mark(MARK.model_copy(update={"at_s": 5.0, "how": "stop_watch", "joint_uuid": uuid}))
     (mark,) = await said(bench, uuid, "mark")
     assert mark.body == {"boundary": "cooling", "at_s": 5.0, "u_s": 0.3, "how": "stop_watch"}
     await bench.end()
