@@ -232,6 +232,8 @@ def _header_lines(record: JointRecord) -> list[str]:
         f"  procedure {header.procedure or '-'}, opened {header.opened.utc}{verified}",
         f"  origin {header.origin} {ORIGIN_NOTES[header.origin]}".rstrip(),
         "  contact force not observed beyond gauge pressure and carriage travel",
+        f"  software {record.run.software}, clock {record.run.clock_source}, "
+        f"configuration {header.config_sha256[:16]}",
     ]
     if record.previous_uuid:
         lines.append(f"  follows attempt {record.attempt - 1}, id {record.previous_uuid}")

@@ -3,7 +3,7 @@
 from collections.abc import Collection
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import Annotated, Any
 
 from pydantic import Field
 
@@ -20,6 +20,10 @@ from logger.domain.rig import Rig
 from logger.errors import InputError
 
 _AREA_SHARE = 0.001
+
+Coordinates = tuple[
+    Annotated[float, Field(ge=-90, le=90, strict=True)], Annotated[float, Field(ge=-180, le=180, strict=True)]
+]
 
 
 class CylinderTable(FileModel):
@@ -42,7 +46,13 @@ class JointFile(FileModel):
     ambient_temperature: Temperature | None = None
     drag_pressure: Pressure | None = None
     operator: str = ""
+    operator_badge: str = Field(default="", max_length=100)
+    """Number of the operator's badge (ISO 12176-3), in quotes: it may begin with zeros."""
     project: str = ""
+    place: str = Field(default="", max_length=200)
+    """Where the joint is: a street, a chamber, a station."""
+    coordinates: Coordinates | None = None
+    """Latitude and longitude in decimal degrees, north and east positive."""
     options: tuple[str, ...] = ()
     """Declared departures: "workshop-reduction"."""
     pipe: dict[str, Any]
@@ -102,7 +112,10 @@ def _joint(document: Document, procedure_ids: Collection[str] | None) -> Joint:
         drag_pressure_bar=checked.drag_pressure,
         piston_area_mm2=None if checked.rig is None else cylinder_area_mm2(document, checked.rig, ("rig",)),
         operator=checked.operator,
+        operator_badge=checked.operator_badge,
         project=checked.project,
+        place=checked.place,
+        coordinates_deg=checked.coordinates,
         options=frozenset(checked.options),
     )
 

@@ -56,5 +56,10 @@ class Joint:
     drag_pressure_bar: float | None = None
     piston_area_mm2: float | None = None
     operator: str = ""
+    operator_badge: str = ""
+    """Number of the operator's badge (ISO 12176-3) as text; never shortened, it may begin with zeros."""
     project: str = ""
+    place: str = ""
+    coordinates_deg: tuple[float, float] | None = None
+    """Latitude and longitude in decimal degrees, north and east positive."""
     options: frozenset[str] = field(default_factory=frozenset)

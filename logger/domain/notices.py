@@ -78,6 +78,8 @@ class RemarkCode(StrEnum):
     """drag_bar, fusion_bar"""
     UNDER_FIFTH_OF_SPAN = "remark.under_fifth_of_span"
     """gauge_bar, span_bar"""
+    CODE_FORM = "remark.code_form"
+    """sides, fault, digits"""
     COOLING_BY_AMBIENT = "remark.cooling_by_ambient"
     """ambient_degC"""
     DRAG_UNKNOWN = "remark.drag_unknown"

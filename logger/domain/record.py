@@ -1,5 +1,6 @@
 """What the record holds beside the samples: who, when, which joint, how it ended, what happened."""
 
+import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
@@ -73,6 +74,12 @@ class JointHeader:
     time_scale: float
     opened: Stamp
     boot_id: str
+
+    @property
+    def config_sha256(self) -> str:
+        """The SHA-256 over the texts that the joint was recorded by: rig file, joint file, plan."""
+        texts = (self.rig_toml, self.joint_toml or "", self.plan_json or "")
+        return hashlib.sha256(b"".join(f"{len(t.encode())}:{t}".encode() for t in texts)).hexdigest()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -159,6 +166,8 @@ class JointRecord:
     """
 
     header: JointHeader
+    run: RecorderRun
+    """The start of the recorder in which the joint was opened: software and clock source."""
     number: str | None
     project: str
     attempt: int

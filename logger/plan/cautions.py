@@ -1,5 +1,6 @@
 """Cautions and remarks that belong on the plan: codes and parameters, worded at the edge."""
 
+from collections.abc import Iterator
 from functools import cache
 
 from logger.domain.joint import Joint, PipeEnd, WallRule
@@ -7,6 +8,7 @@ from logger.domain.joint_plan import Notice
 from logger.domain.notices import WORKSHOP_OPTION, CautionCode, RemarkCode
 from logger.domain.procedure import Procedure, Variable
 from logger.domain.source import Source
+from logger.domain.traceability import code_fault, digits_of
 
 _BAR_PER_MPA = 10.0
 
@@ -62,6 +64,7 @@ def remarks_of(joint: Joint, end: PipeEnd, procedure: Procedure) -> tuple[Notice
         )
     if joint.pipe_a is not joint.pipe_b:
         found.extend(_of_two_ends(joint, procedure))
+    found.extend(_code_forms(joint))
     if WORKSHOP_OPTION in joint.options and procedure.workshop_reduction is not None:
         rule = procedure.workshop_reduction
         found.append(
@@ -102,6 +105,18 @@ def _of_two_ends(joint: Joint, procedure: Procedure) -> list[Notice]:
     if a.material != b.material:
         found.append(_notice(RemarkCode.GRADES_DIFFER, material_a=a.material, material_b=b.material))
     return found
+
+
+def _code_forms(joint: Joint) -> Iterator[Notice]:
+    """A remark on each traceability code that is not of the standard's form."""
+    ends = {"side a": joint.pipe_a, "side b": joint.pipe_b}
+    if joint.pipe_a is joint.pipe_b:
+        ends = {"both sides": joint.pipe_a}
+    for sides, end in ends.items():
+        fault = code_fault(end.code, is_fitting=end.is_fitting) if end.code else None
+        if fault is not None:
+            digits = digits_of(is_fitting=end.is_fitting)
+            yield _notice(RemarkCode.CODE_FORM, sides=sides, fault=fault.value, digits=digits)
 
 
 def _cited(source: Source) -> str:

@@ -14,7 +14,6 @@ from logger.domain.record import (
     LastRun,
     OpenJoint,
     RecorderOff,
-    RecorderRun,
     RecordEvent,
     Statement,
 )
@@ -136,15 +135,8 @@ class Reader:
             row = connection.execute(_LAST_RUN).fetchone()
         if row is None:
             return None
-        boot_id, software, time_scale, clock_source = row[:4]
         return LastRun(
-            run=RecorderRun(
-                boot_id=boot_id,
-                started=reading.stamp_of(*row[4:7]),
-                software=software,
-                time_scale=time_scale,
-                clock_source=clock_source,
-            ),
+            run=reading.run_of(row[:7]),
             ended=reading.optional_stamp(*row[7:10]),
             end_reason=row[10] or "",
             alive=reading.optional_stamp(*row[11:14]),

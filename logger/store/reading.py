@@ -14,6 +14,7 @@ from logger.domain.record import (
     JointEnd,
     JointHeader,
     JointRecord,
+    RecorderRun,
     RecordEvent,
     Stamp,
     Statement,
@@ -25,12 +26,13 @@ from logger.store import block
 
 _RECORD = """
 SELECT joint.uuid, joint.number, joint.project, operator, rig_json, rig_toml, joint_toml, procedure,
-    plan_json, origin, time_scale, opened_mono_ms, opened_utc, joint.utc_verified, boot_id,
+    plan_json, origin, joint.time_scale, opened_mono_ms, opened_utc, joint.utc_verified, joint.boot_id,
     identity.number, identity.project, identity.attempt, identity.previous_uuid,
     claim.number, claim.project, claim.claimed_by, claim.reason, claim.mono_ms, claim.utc, claim.utc_verified,
     how, joint_end.reason, joint_end.mono_ms, joint_end.utc, joint_end.utc_verified,
-    verdict.verdict, verdict.judgement
-FROM joint JOIN identity ON identity.uuid = joint.uuid
+    verdict.verdict, verdict.judgement, run.boot_id, run.software, run.time_scale, run.clock_source,
+    run.started_mono_ms, run.started_utc, run.utc_verified
+FROM joint JOIN identity ON identity.uuid = joint.uuid JOIN recorder_run run ON run.run_id = joint.run_id
     LEFT JOIN claim ON claim.joint_uuid = joint.uuid
     LEFT JOIN joint_end ON joint_end.joint_uuid = joint.uuid
     LEFT JOIN verdict ON verdict.joint_uuid = joint.uuid
@@ -157,10 +159,11 @@ def _decoded(codec: int, canonical: bytes) -> list[RawSample]:
 
 
 def _record_of(row: Sequence[Any]) -> JointRecord:
-    header, identity, claim, end, verdict = row[:15], row[15:19], row[19:26], row[26:31], row[31:]
+    header, identity, claim, end, verdict = row[:15], row[15:19], row[19:26], row[26:31], row[31:33]
     number, project, attempt, previous_uuid = identity
     return JointRecord(
         header=_header_of(header),
+        run=run_of(row[33:]),
         number=number,
         project=project,
         attempt=attempt,
@@ -169,6 +172,18 @@ def _record_of(row: Sequence[Any]) -> JointRecord:
         end=None if end[0] is None else _end_of(end),
         verdict=None if verdict[0] is None else Verdict(verdict[0]),
         judgement_text=verdict[1],
+    )
+
+
+def run_of(row: Sequence[Any]) -> RecorderRun:
+    """Read boot, software, time scale, clock source and the stamp of the start."""
+    boot_id, software, time_scale, clock_source, *started = row
+    return RecorderRun(
+        boot_id=boot_id,
+        started=stamp_of(*started),
+        software=software,
+        time_scale=time_scale,
+        clock_source=clock_source,
     )
 
 

@@ -40,6 +40,10 @@ _TEXTS: dict[str, str] = {
     CautionCode.COOLING_JUMP: (
         "The printed cooling time falls from 21.0 to 16.4 min at a wall of 18 mm: check your own copy there."
     ),
+    RemarkCode.CODE_FORM: (
+        "Traceability code of {sides}: {fault}; ISO 12176-4 has {digits} digits there (2003, seen). "
+        "It is recorded as entered."
+    ),
     RemarkCode.WALL_FROM_SDR: (
         "Wall {wall_mm:.2f} mm is dn/SDR {sdr:g}; the printed or measured wall may be a little more."
     ),

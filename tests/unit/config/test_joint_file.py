@@ -216,3 +216,37 @@ def test_a_skinned_pipe_is_planned_by_its_core() -> None:
 def test_a_core_as_wide_as_its_skin_is_refused() -> None:
     said = error_of(("sdr = 11", 'sdr = 11\ncore_diameter = "180 mm"'))
     assert said == "joint.toml:10: [pipe] core_diameter: must be less than the diameter over the skin"
+
+
+def test_badge_place_and_coordinates_are_kept_as_they_are() -> None:
+    joint = joint_of(
+        'operator_badge = "000312"\nplace = "Weir Lane"\ncoordinates = [54.5, -1.25]\n' + TEXT, "joint.toml"
+    )
+    assert (joint.operator_badge, joint.place, joint.coordinates_deg) == (
+        "000312",
+        "Weir Lane",
+        (54.5, -1.25),
+    )
+    assert joint_of(TEXT).coordinates_deg is None
+
+
+@pytest.mark.parametrize(
+    "line",
+    ["coordinates = [94.5, 1.0]", "coordinates = [54.5]", 'coordinates = "here"', "operator_badge = 312"],
+)
+def test_a_wrong_place_or_badge_names_its_key_and_line(line: str) -> None:
+    with pytest.raises(InputError) as wrong:
+        joint_of(f"{line}\n{TEXT}", "joint.toml")
+    assert str(wrong.value).startswith("joint.toml:1: ")
+    assert line.split()[0] in str(wrong.value)
+
+
+def test_a_code_of_another_form_is_a_remark_of_the_plan() -> None:
+    of_form, other = "0119" + "3" * 36, "PE-117"
+    for code, expected in ((of_form, 0), (other, 1), ("", 0)):
+        joint = read(("sdr = 11", f'sdr = 11\ncode = "{code}"'))
+        plan = compute_plan(joint, load_procedure(joint.procedure))
+        found = [remark for remark in plan.remarks if remark.code == "remark.code_form"]
+        assert len(found) == expected
+        if found:
+            assert found[0].parameters == {"sides": "both sides", "fault": "not only digits", "digits": 40}

@@ -5,7 +5,7 @@ from pathlib import Path
 from logger.cli.plan import planned
 from logger.config.trace_file import load_trace
 from logger.domain.dossier import Dossier
-from logger.domain.record import HowEnded, JointEnd, JointHeader, JointRecord, Stamp, Statement
+from logger.domain.record import HowEnded, JointEnd, JointHeader, JointRecord, RecorderRun, Stamp, Statement
 from logger.domain.rig import Origin, Rig
 from logger.domain.seal import ChainHead, JointSeal, SealState
 from logger.judge.judge import judge
@@ -37,6 +37,13 @@ def dossier_of_trace(trace: Path, joint_file: Path, statements: tuple[Statement,
     )
     record = JointRecord(
         header=header,
+        run=RecorderRun(
+            boot_id="boot-1",
+            started=OPENED,
+            software="0.1.0",
+            time_scale=10.0,
+            clock_source="CLOCK_MONOTONIC",
+        ),
         number=header.number,
         project=header.project,
         attempt=1,

@@ -1,5 +1,7 @@
 """What goes into the record comes out of it, and in which order and under which name."""
 
+from dataclasses import replace
+
 import pytest
 
 from logger.domain.judgement import Verdict
@@ -254,3 +256,12 @@ def test_a_new_record_has_no_run(path):
     with Reader(path) as reader:
         assert reader.last_run() is None
         assert reader.open_joints() == []
+
+
+def test_a_joint_tells_software_clock_and_the_configuration_it_was_recorded_by(writer, reader):
+    writer.open_joint(HEADER)
+    record = reader.joint(HEADER.uuid)
+    assert record.run == RUN
+    assert record.header.config_sha256 == HEADER.config_sha256
+    for change in ({"rig_toml": "[rig]\n\n"}, {"joint_toml": None}, {"plan_json": "{}"}):
+        assert replace(HEADER, **change).config_sha256 != HEADER.config_sha256

@@ -20,6 +20,7 @@ PARAMETERS: dict[str, str | float] = {
     "drag_MPa": 0.09, "sdr": 11.0, "planned_by": "thinner", "factor": 0.5, "conditions": "in a workshop",
     "rule": "table-min", "gauge_bar": 30.0, "relief_bar": 160.0, "drag_bar": 12.0, "fusion_bar": 18.0,
     "span_bar": 250.0, "measured_mm": 1.2, "ambient_degC": 31.0,
+    "sides": "both sides", "fault": "not only digits", "digits": 40,
 }  # fmt: skip
 
 
