@@ -12,7 +12,7 @@ import pytest
 from typer.testing import CliRunner
 
 from logger.cli.exit_codes import EXIT_OF_VERDICT
-from logger.cli.main import app
+from logger.cli.main import application
 from logger.domain.judgement import Verdict
 from logger.domain.phase import Phase
 from simulators.scenario import Scenario, load_scenario
@@ -115,8 +115,8 @@ def check_judgement(recorder: Recorder, scenario: Scenario) -> None:
 def check_judged_again(recorder: Recorder, scenario: Scenario) -> None:
     stored = recorder.joint().judgement_text
     place = ["--store", str(recorder.store), "--json"]
-    shown = CliRunner().invoke(app, ["joints", "show", JOINT, *place])
+    shown = CliRunner().invoke(application([]), ["joints", "show", JOINT, *place])
     assert (shown.exit_code, shown.stdout) == (0, stored)
-    again = CliRunner().invoke(app, ["rejudge", JOINT, *place])
+    again = CliRunner().invoke(application([]), ["rejudge", JOINT, *place])
     assert again.stdout == stored
     assert again.exit_code == EXIT_OF_VERDICT[Verdict(scenario.expected_verdict)]
