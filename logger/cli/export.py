@@ -22,7 +22,7 @@ from logger.cli.selection import (
 )
 from logger.errors import InputError
 from logger.export.manifest import ExportFolder
-from logger.export.packing import ExportFormat, joint_file, state_of, table_files
+from logger.export.packing import ExportFormat, Made, joint_file, state_of, table_files
 from logger.store.reader import Reader
 
 
@@ -59,12 +59,13 @@ def export(
         raise InputError("no joint meets this: nothing to export")
     written = 0
     with Reader(path) as reader, ExportFolder(to) as folder:
+        made = Made(page=report_page, sealed=lambda dossier: reader.sealed_joint(dossier.record.header.uuid))
         dossiers = [dossier_of(reader, record, with_samples=False) for record in records]
         for record, dossier in zip(records, dossiers, strict=True):
             state = state_of(dossier, form)
             if record.end is not None and folder.holds(state):
                 continue
-            name, data = joint_file(dossier_of(reader, record), form, report_page)
+            name, data = joint_file(dossier_of(reader, record), form, made)
             folder.put(name, data, joint=state)
             written += 1
         for name, data in table_files(dossiers, form):

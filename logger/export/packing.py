@@ -1,9 +1,11 @@
 """Which files an export consists of, for each format."""
 
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
 from enum import StrEnum
 
 from logger.domain.dossier import Dossier
+from logger.export.bundle import bundle_of
 from logger.export.joint_json import joint_json
 from logger.export.table_files import csv_file, parquet_file, xlsx_file
 from logger.export.tables import SAMPLE_HEADINGS, sample_rows, sheets_of
@@ -17,13 +19,20 @@ class ExportFormat(StrEnum):
     XLSX = "xlsx"
     PARQUET = "parquet"
     PDF = "pdf"
+    BUNDLE = "bundle"
+    """A zip that stands by itself: sealed joint, curve, report, and what verifies it."""
 
 
-Page = Callable[[Dossier], bytes]
+@dataclass(frozen=True, slots=True)
+class Made:
+    """What other rooms make of a joint: the page of its report, the one line of its sealed form."""
+
+    page: Callable[[Dossier], bytes]
+    sealed: Callable[[Dossier], str]
 
 
-def joint_file(dossier: Dossier, form: ExportFormat, page: Page) -> tuple[str, bytes]:
-    """The file of one joint: name and content; `page` draws its report."""
+def joint_file(dossier: Dossier, form: ExportFormat, made: Made) -> tuple[str, bytes]:
+    """The file of one joint: name and content."""
     name = file_name(dossier)
     match form:
         case ExportFormat.CSV:
@@ -37,7 +46,14 @@ def joint_file(dossier: Dossier, form: ExportFormat, page: Page) -> tuple[str, b
             about = {"uuid": dossier.record.header.uuid, "joint": dossier.record.number or ""}
             return f"{name}.parquet", parquet_file(SAMPLE_HEADINGS, list(sample_rows(dossier)), about)
         case ExportFormat.PDF:
-            return f"{name}.pdf", page(dossier)
+            return f"{name}.pdf", made.page(dossier)
+        case ExportFormat.BUNDLE:
+            files = {
+                f"{name}.sealed.json": made.sealed(dossier).encode(),
+                f"{name}.csv": csv_file(SAMPLE_HEADINGS, sample_rows(dossier)),
+                f"{name}.pdf": made.page(dossier),
+            }
+            return f"{name}.zip", bundle_of(files)
 
 
 def table_files(dossiers: Sequence[Dossier], form: ExportFormat) -> Iterator[tuple[str, bytes]]:

@@ -2,6 +2,7 @@
 
 import csv
 import json
+import zipfile
 from io import BytesIO, StringIO
 
 import openpyxl
@@ -13,7 +14,7 @@ from hypothesis import strategies as st
 from logger.domain.record import Stamp, Statement
 from logger.errors import InputError
 from logger.export.manifest import AT_ONCE, NAME, ExportFolder
-from logger.export.packing import ExportFormat, file_name, joint_file, state_of, table_files
+from logger.export.packing import ExportFormat, Made, file_name, joint_file, state_of, table_files
 from logger.export.table_files import csv_file, plain, xlsx_file
 from logger.export.tables import FINDING_HEADINGS, SAMPLE_HEADINGS, sample_rows
 from tests.unit.export.dossiers import OPERATOR, dossier_of_trace
@@ -27,12 +28,11 @@ def dossier(trace_of_scenario, demo_joint_file):
     return dossier_of_trace(trace_of_scenario("slow-changeover"), demo_joint_file, (REMARK,))
 
 
-def no_page(_):
-    return b"%PDF"
+MADE = Made(page=lambda _: b"%PDF", sealed=lambda _: "{}\n")
 
 
 def exported(dossier, form):
-    return joint_file(dossier, form, no_page)[1]
+    return joint_file(dossier, form, MADE)[1]
 
 
 def test_csv_gives_every_sample_back_exactly(dossier):
@@ -130,3 +130,17 @@ def test_what_is_no_manifest_is_refused_by_name(tmp_path, text):
     with pytest.raises(InputError) as caught:
         ExportFolder(tmp_path)
     assert str(tmp_path / NAME) in str(caught.value)
+
+
+def test_a_bundle_stands_by_itself_and_is_the_same_every_time(dossier):
+    data = exported(dossier, ExportFormat.BUNDLE)
+    assert data == exported(dossier, ExportFormat.BUNDLE)
+    with zipfile.ZipFile(BytesIO(data)) as bundle:
+        assert bundle.testzip() is None
+        name = file_name(dossier)
+        assert set(bundle.namelist()) == {
+            *(f"{name}{end}" for end in (".sealed.json", ".csv", ".pdf")),
+            "verify_record.py",
+            "READ-ME.txt",
+        }
+        compile(bundle.read("verify_record.py"), "verify_record.py", "exec")
