@@ -13,7 +13,7 @@ from logger.daemon.thinning import thinned
 from logger.daemon.view import samples_message
 from logger.domain.joint_query import JointQuery
 from logger.domain.record import JointRecord, RecordEvent, Statement
-from logger.domain.scale import sample_of
+from logger.domain.scale import samples_of
 from logger.errors import InputError
 from logger.store.reader import Reader
 from logger.store.search import find_joints
@@ -115,7 +115,7 @@ def _detail(reader: Reader, joint_uuid: str) -> JointDetail:
 def _curve(reader: Reader, joint_uuid: str, points: int | None) -> CurveMessage:
     record = _record(reader, joint_uuid)
     rig = setting_of(record).rig
-    samples = [sample_of(raw, rig) for raw in reader.samples(joint_uuid)] if rig else []
+    samples = samples_of(reader.samples(joint_uuid), rig) if rig else []
     kept = samples if points is None else thinned(samples, points)
     return CurveMessage(
         is_thinned=len(kept) < len(samples),

@@ -1,9 +1,9 @@
 """The latest reading of each channel and whether readings arrive; never an old value passed off as new."""
 
-from logger.domain.channel import UNIT_OF, Quantity
+from logger.domain.channel import UNIT_OF, Quality, Quantity
 from logger.domain.rig import Rig
 from logger.domain.sample import RawSample, Sample
-from logger.domain.scale import sample_of
+from logger.domain.scale import Scaler
 from logger.wire.live import ChannelMessage
 
 
@@ -12,11 +12,12 @@ class ChannelBoard:
 
     def __init__(self, rig: Rig) -> None:
         self._rig = rig
+        self._scaler = Scaler(rig)
         self._latest: dict[Quantity, tuple[float, Sample]] = {}
         self.states: dict[Quantity, str] = {}
 
     def read(self, raw: RawSample) -> None:
-        sample = sample_of(raw, self._rig)
+        sample = self._scaler.read(raw)
         for reading in raw.readings:
             self._latest[reading.quantity] = (raw.t_ms / 1000, sample)
 
@@ -35,6 +36,7 @@ class ChannelBoard:
             state=self.states.get(quantity, "waiting"),
             value=None if sample is None else _value(sample, quantity),
             unit=UNIT_OF[quantity],
+            quality=self._scaler.qualities.get(quantity, Quality.GOOD),
             age_s=None if at_s is None else max(0.0, now_s - at_s),
         )
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from logger.daemon.joint_files import Bench, PlannedJoint, setting_for
 from logger.domain.record import JointHeader, RecordEvent
 from logger.domain.sample import RawSample
+from logger.domain.scale import Scaler
 from logger.errors import StoreError
 from logger.session.state import SessionState, opened
 from logger.store.writer import Writer
@@ -30,6 +31,8 @@ class OpenRecord:
     epoch_ms: int
     opened_mono_ms: int
     session: SessionState
+    scaler: Scaler
+    """Of this joint from its first sample on, so that the stored joint is scaled alike."""
     planned: PlannedJoint | None = None
     samples: list[RawSample] = field(default_factory=list)
     events: list[RecordEvent] = field(default_factory=list)
@@ -71,6 +74,7 @@ def new_record(planned: PlannedJoint | None, bench: Bench, mono_ms: int) -> Open
         epoch_ms=0 if bench.is_replay else mono_ms,
         opened_mono_ms=mono_ms,
         session=opened(setting_for(planned, bench)),
+        scaler=Scaler(bench.installation.rig),
         planned=planned,
     )
 

@@ -27,7 +27,6 @@ from logger.domain.event import Event, JointEnded
 from logger.domain.phase import Phase
 from logger.domain.record import EventKind, JointHeader, RecordEvent
 from logger.domain.sample import RawSample
-from logger.domain.scale import sample_of
 from logger.errors import DeviceError, StoreError
 from logger.session.advance import advance
 from logger.session.state import Abort, Command, Finish
@@ -74,7 +73,7 @@ class Recorder:
             return
         shifted = current.shifted(raw)
         current.keep(self._writer, shifted)
-        current.session, events = advance(current.session, sample_of(shifted, self._installation.rig))
+        current.session, events = advance(current.session, current.scaler.read(shifted))
         self._tell(current, events)
 
     def on_health(self, event: HealthEvent) -> None:

@@ -20,7 +20,7 @@ from logger.domain.record import (
 )
 from logger.domain.rig import Rig
 from logger.domain.sample import RawSample
-from logger.domain.scale import sample_of
+from logger.domain.scale import Scaler, samples_of
 from logger.errors import StoreError
 from logger.session.advance import advance, run_through
 from logger.session.state import ConfirmBead, Finish, SessionState
@@ -72,7 +72,7 @@ def session_of(
     """Run a joint through the samples that are on disk, as if they came in now, with what was said of it."""
     setting = setting_of(record, statements)
     rig = setting.rig
-    session, _ = run_through(setting, [sample_of(raw, rig) for raw in samples] if rig else [])
+    session, _ = run_through(setting, samples_of(samples, rig) if rig else [])
     bead = latest(BEAD, statements)
     if bead is not None and bead.at_s is not None:
         session, _ = advance(session, ConfirmBead(by=bead.author, at_s=bead.at_s))
@@ -84,6 +84,9 @@ def resumed(cut: Found, rig: Rig, *, replayed: bool) -> OpenRecord:
     found = cut.joint
     header = found.record.header
     session = session_of(found.record, cut.samples, cut.statements)
+    scaler = Scaler(rig)
+    for raw in cut.samples:
+        scaler.read(raw)
     return OpenRecord(
         uuid=header.uuid,
         number=found.record.number,
@@ -91,6 +94,7 @@ def resumed(cut: Found, rig: Rig, *, replayed: bool) -> OpenRecord:
         epoch_ms=0 if replayed else header.opened.mono_ms,
         opened_mono_ms=header.opened.mono_ms,
         session=session,
+        scaler=scaler,
         planned=resumed_plan(found.record, session.setting.plan, rig),
         is_open=True,
     )

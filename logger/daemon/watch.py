@@ -4,7 +4,7 @@ from collections import deque
 
 from logger.domain.phase import Phase
 from logger.domain.sample import RawSample
-from logger.domain.scale import sample_of
+from logger.domain.scale import Scaler
 from logger.session.advance import advance
 from logger.session.state import SessionState, Setting, opened
 
@@ -20,6 +20,7 @@ class Watch:
     def __init__(self, setting: Setting) -> None:
         self._setting = setting
         self._kept: deque[RawSample] = deque()
+        self._scaler = None if setting.rig is None else Scaler(setting.rig)
         self.session: SessionState = opened(setting)
 
     def look(self, raw: RawSample) -> bool:
@@ -27,10 +28,9 @@ class Watch:
         self._kept.append(raw)
         while raw.t_ms - self._kept[0].t_ms > WATCH_S * 1000:
             self._kept.popleft()
-        rig = self._setting.rig
-        if rig is None:
+        if self._scaler is None:
             return False
-        self.session, _ = advance(self.session, sample_of(raw, rig))
+        self.session, _ = advance(self.session, self._scaler.read(raw))
         tracked = self.session.tracked
         if tracked.phase is Phase.COOLING and tracked.now_s - tracked.since_s > PROVEN_S:
             return True

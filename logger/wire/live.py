@@ -8,13 +8,17 @@ from logger.wire.model import WireMessage, WireModel
 
 
 class ChannelMessage(WireModel):
-    """One channel: its latest value in the unit of its name, and whether readings arrive."""
+    """One channel: its latest value in the unit of its name, and whether readings arrive.
+
+    `quality` is "good" or why the latest reading is not used ("loop_low", "stuck" ...); `value` is null then.
+    """
 
     quantity: str
     state: str
     value: float | None
     unit: str
     age_s: float | None
+    quality: str = "good"
 
 
 class EventMessage(WireModel):
