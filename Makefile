@@ -31,6 +31,7 @@ test: lint
 bench: $(STAMP)
 	$(BIN)/python -m pip install --quiet --disable-pip-version-check --constraint constraints.txt --editable '.[bench]'
 	$(BIN)/python -m tests.bench.planning
+	$(BIN)/python -m tests.bench.sealing
 	$(BIN)/python -m tests.bench.detection --joints $(JOINTS) --seed 2000000
 
 clean:

@@ -84,7 +84,7 @@ def _verified(files: list[Path], trusted: list[str], refused: list[str]) -> Iter
 def _tell(found: Verification, path: Path) -> None:
     out([str(path)])
     state = "verified" if found.is_good else "NOT PROVEN"
-    say(f"{found.joint_count} joints, {found.link_count} links: {state}")
+    say(f"joints: {found.joint_count}, links: {found.link_count}, {state}")
     if found.faults:
         # The copy stays: it is what there is, and a damaged record is worth more than none.
         raise StoreError(f"{path}: {len(found.faults)} faults, first: {fault_text(found.faults[0])}")

@@ -93,6 +93,7 @@ class SealedJoint:
     def read(cls, text: str) -> Self:
         """Read what `text` gives. Raises StoreError when it is anything else, down to the byte."""
         try:
+            text.encode("utf-8")
             joint = cls._of(json.loads(text))
         except (LookupError, TypeError, ValueError, AttributeError, RecursionError) as err:
             raise StoreError(f"is no sealed joint: {err or type(err).__name__}") from err

@@ -185,7 +185,7 @@ def test_what_is_altered_is_not_imported_and_the_rest_is(beadwatch, record, tmp_
 def test_backup_and_restore_are_one_command_each(beadwatch, record, tmp_path):
     copy = tmp_path / "copy.db"
     ran = beadwatch("backup", copy, "--store", record)
-    assert (ran.code, ran.out, ran.err) == (0, f"{copy}\n", "2 joints, 13 links: verified\n")
+    assert (ran.code, ran.out, ran.err) == (0, f"{copy}\n", "joints: 2, links: 13, verified\n")
     assert beadwatch("restore", copy, "--store", record).code == 5
     elsewhere = tmp_path / "elsewhere" / "record.db"
     assert beadwatch("restore", copy, "--store", elsewhere).code == 0

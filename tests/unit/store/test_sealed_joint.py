@@ -129,6 +129,11 @@ def test_no_mutated_record_makes_a_verifier_fall_over(sealed, tmp_path):
     assert found > FUZZED // 40
 
 
+def test_text_that_no_file_can_hold_is_a_fault_too(sealed):
+    for text in ("\ud800", sealed.text.replace("R. Amsel", "\ud800"), sealed.text.replace("R. Amsel", "\\ud800")):
+        assert [fault.code for fault in verify_sealed(text).faults] == ["unreadable"]
+
+
 def test_a_head_that_the_file_does_not_hold_is_a_fault(sealed, tmp_path):
     later = ChainHead(chain=sealed.end.chain, seq=sealed.end.seq + 40, hash=sealed.end.hash)
     other = ChainHead(chain=sealed.end.chain, seq=sealed.end.seq, hash="0" * 64)
