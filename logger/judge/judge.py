@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import replace
 
 from logger.domain.band import Band
+from logger.domain.channel import Quantity
 from logger.domain.joint_plan import JointPlan
 from logger.domain.judgement import (
     Boundary,
@@ -60,6 +61,9 @@ RULES: tuple[Callable[[Curve], Outcome], ...] = (
     contact.contact,
     restarted,
 )
+
+PRESSURE_PLAIN = "pressure.uncertainty.not_declared"
+PLATE_PLAIN = "plate.uncertainty.not_declared"
 
 
 def judge(
@@ -135,7 +139,14 @@ def _once(undecided: tuple[Undecided, ...]) -> tuple[Undecided, ...]:
 def _information(case: Curve, outcome: Outcome, verdict: Verdict) -> tuple[str, ...]:
     """What a reader should know and no verdict rests on."""
     codes = {finding.code for finding in outcome.findings}
-    told = []
+    told = [
+        code
+        for code, quantity, band in (
+            (PRESSURE_PLAIN, Quantity.PRESSURE, case.step(Phase.COOLING).gauge_pressure_bar),
+            (PLATE_PLAIN, Quantity.PLATE_TEMPERATURE, case.plan.plate_temperature_degC),
+        )
+        if band.is_given and not case.declares(quantity)
+    ]
     if not contact.carriage_moves(case):
         told.append(contact.NOT_OBSERVED)
     if connection.is_undeclared(case, codes, verdict):

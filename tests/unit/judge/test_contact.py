@@ -31,19 +31,20 @@ def faults(judgement: Judgement) -> set[str]:
 def test_a_good_joint_with_its_carriage_is_good_and_nothing_need_be_said():
     judgement = judged(SAMPLES)
     assert judgement.verdict is Verdict.CONFORMING
-    assert (judgement.findings, judgement.information) == ((), ())
+    assert judgement.findings == ()
+    assert "contact.force.not_observed" not in judgement.information
 
 
 def test_without_a_carriage_the_record_says_that_contact_was_not_observed():
     judgement = judged(DRAWN.samples())
-    assert judgement.information == ("contact.force.not_observed",)
+    assert "contact.force.not_observed" in judgement.information
     assert judgement.verdict is Verdict.CONFORMING
 
 
 def test_a_carriage_that_never_moves_is_no_witness():
     stuck = [replace(s, carriage_mm=15.0) for s in SAMPLES]
     judgement = judged(stuck)
-    assert judgement.information == ("contact.force.not_observed",)
+    assert "contact.force.not_observed" in judgement.information
     assert faults(judgement) == set()
 
 

@@ -281,6 +281,14 @@ def test_a_pressure_near_its_limit_is_undecided_once_the_transmitter_says_how_we
     assert judgement.reasons == ("cooling.pressure.low.within_uncertainty",)
 
 
+def test_where_no_uncertainty_is_declared_the_record_says_that_it_was_compared_plainly():
+    plain = {"pressure.uncertainty.not_declared", "plate.uncertainty.not_declared"}
+    assert plain <= set(judged(SAMPLES).information)
+    assert plain & set(judged(SAMPLES, rig=with_uncertainty(0.1)).information) == {
+        "plate.uncertainty.not_declared"
+    }
+
+
 def test_a_soak_pressure_near_its_limit_is_undecided_likewise():
     samples = draw_joint(soak_bar=DRAG_BAR + 1.3).samples()
     assert judged(samples).verdict is Verdict.CONFORMING
