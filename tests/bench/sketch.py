@@ -39,6 +39,7 @@ SKETCHED: tuple[FaultKind, ...] = (
     "wire_break",
 )
 DEAD_TIME_MAX_S = 0.15
+ROUNDING_S = 0.25
 OPENED_MM = 40.0
 
 
@@ -105,7 +106,7 @@ class _Pen:
         """Go to this closing pressure (and carriage position) within the time."""
         n = max(1, _tick(seconds))
         share = np.arange(1, n + 1) / n
-        self.closing.append(self.bar + (bar - self.bar) * _shaped(share, shape))
+        self.closing.append(self.bar + (bar - self.bar) * _shaped(share, shape, seconds))
         self.opening.append(np.full(n, opening_bar))
         there_mm = self.mm if mm is None else mm
         self.carriage.append(self.mm + (there_mm - self.mm) * share)
@@ -119,12 +120,13 @@ class _Pen:
         return self.rng.choice(("straight", "rounded", "exponential"))
 
 
-def _shaped(share: Curve, shape: str) -> Curve:
+def _shaped(share: Curve, shape: str, seconds: float) -> Curve:
     if shape == "exponential":
         return np.asarray((1.0 - np.exp(-4.0 * share)) / (1.0 - math.exp(-4.0)))
     if shape == "rounded":
-        # Speed rises and falls evenly over a fifth of the time.
-        speed = np.minimum(1.0, np.minimum(share, 1.0 - share + share[0]) / 0.2)
+        # Speed rises and falls evenly: the first departure lies half of that before the straight line's knee.
+        gathers = min(0.2, ROUNDING_S / seconds)
+        speed = np.minimum(1.0, np.minimum(share, 1.0 - share + share[0]) / gathers)
         return np.asarray(np.cumsum(speed) / np.sum(speed))
     return share
 
