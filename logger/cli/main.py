@@ -34,6 +34,7 @@ COMMANDS = {
     "probe": "probe",
     "check": "check",
     "init": "init",
+    "calibrate": "calibrate",
     "backup": "imports",
     "restore": "imports",
 }

@@ -24,8 +24,10 @@ from logger.daemon.joint_files import planned_joint
 from logger.daemon.recorder import Recorder
 from logger.daemon.recovery import interrupt, may_resume, open_joints
 from logger.daemon.view import View
+from logger.domain.bus import Installation
 from logger.domain.listen import ListenOptions
 from logger.domain.record import RecorderOff, RecorderRun
+from logger.domain.wiring import WiringCode, wiring_remarks
 from logger.errors import BeadwatchError, DamagedRecord
 from logger.store.aside import set_aside
 from logger.store.reader import Reader
@@ -69,6 +71,7 @@ async def run(options: RunOptions) -> None:
         await _begin(options.store, writer, clock, recorder)
         if damage:
             recorder.alarm("record.damaged", damage)
+        _say_what_is_overdue(installation, clock, recorder)
         if joint_text is not None and recorder.state().joint_uuid is None:
             await recorder.start_joint(joint_text, str(options.joint_file))
         archive = Archive(options.store)
@@ -162,3 +165,9 @@ async def _keep_alive(writer: Writer, clock: MachineClock) -> None:
         with contextlib.suppress(BeadwatchError):
             await asyncio.to_thread(writer.alive, clock.stamp())
         await asyncio.sleep(ALIVE_EVERY_S)
+
+
+def _say_what_is_overdue(installation: Installation, clock: MachineClock, recorder: Recorder) -> None:
+    for remark in wiring_remarks(installation, clock.utc().date().isoformat()):
+        if remark.code is WiringCode.CALIBRATION_OVERDUE:
+            recorder.alarm("calibration.overdue", f"{remark.channel}: calibration was due on {remark.due}")
