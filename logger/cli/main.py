@@ -39,7 +39,7 @@ COMMANDS = {
     "restore": "imports",
 }
 """Which module of this room has the function of the same name."""
-GROUPS = {"joints": "joints", "procedures": "procedures", "key": "keys"}
+GROUPS = {"joints": "joints", "procedures": "procedures", "key": "keys", "forward": "forward"}
 """Which module has the commands below this word."""
 
 

@@ -27,6 +27,10 @@ class MachineClock:
     def utc(self) -> datetime:
         return datetime.now(UTC)
 
+    def utc_text(self) -> str:
+        """UTC as ISO 8601 with `Z`, to the millisecond."""
+        return self.utc().isoformat(timespec="milliseconds").replace("+00:00", "Z")
+
     async def sleep(self, seconds: float) -> None:
         await asyncio.sleep(seconds / self.time_scale)
 
@@ -34,7 +38,7 @@ class MachineClock:
         """Both clocks now; the UTC counts as verified when the system says that it was synchronised."""
         return Stamp(
             mono_ms=round(self.mono_s() * 1000),
-            utc=self.utc().isoformat(timespec="milliseconds").replace("+00:00", "Z"),
+            utc=self.utc_text(),
             utc_verified=_SYNCHRONISED.exists(),
         )
 

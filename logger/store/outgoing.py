@@ -1,0 +1,50 @@
+"""What is still to be sent elsewhere: joints in the order of the record, and how many samples wait."""
+
+from pathlib import Path
+
+from logger.domain.record import JointRecord
+from logger.store import reading
+from logger.store.connection import open_for_reading, store_errors
+
+_BACKLOG = """
+SELECT coalesce(sum(sample_count), 0) FROM (
+    SELECT sample_count, joint_uuid FROM joint_block UNION ALL SELECT sample_count, joint_uuid FROM journal)
+JOIN summary ON summary.uuid = joint_uuid WHERE summary.joint_id >= ?
+"""
+
+
+def next_joint(path: Path, joint_id: int) -> tuple[int, JointRecord] | None:
+    """Return the first joint from `joint_id` on with its place in the record, None when there is none."""
+    connection = open_for_reading(path)
+    try:
+        with store_errors(path):
+            connection.execute("BEGIN")
+            row = connection.execute(
+                "SELECT joint_id FROM summary WHERE joint_id >= ? ORDER BY joint_id LIMIT 1", (joint_id,)
+            ).fetchone()
+            if row is None:
+                return None
+            found = reading.records_where(connection, "WHERE joint.joint_id = ?", (row[0],))
+            return int(row[0]), next(found)
+    finally:
+        connection.close()
+
+
+def place_of(path: Path, joint_uuid: str) -> int:
+    """Return the place of a joint in the record."""
+    connection = open_for_reading(path)
+    try:
+        with store_errors(path):
+            return int(connection.execute("SELECT joint_id FROM summary WHERE uuid = ?", (joint_uuid,)).get)
+    finally:
+        connection.close()
+
+
+def samples_from(path: Path, joint_id: int) -> int:
+    """Return how many samples the joints from `joint_id` on have, sealed or still open."""
+    connection = open_for_reading(path)
+    try:
+        with store_errors(path):
+            return int(connection.execute(_BACKLOG, (joint_id,)).get)
+    finally:
+        connection.close()
