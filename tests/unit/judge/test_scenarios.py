@@ -57,7 +57,7 @@ def samples_in(trace_file: Path, fitted: str) -> tuple[Sample, ...]:
 @cache
 def judged(trace_file: Path, fitted: str, joint_file: Path) -> Judgement:
     plan = plan_in(joint_file)
-    rig = replace(LINE_SIDE, check_valve=trace_file.stem in SHUT_OFF)
+    rig = replace(LINE_SIDE, check_valve=load_scenario(trace_file.stem).rig.check_valve)
     return judge(samples_in(trace_file, fitted), joint="K-117", plan=plan, rig=rig)
 
 
