@@ -26,7 +26,7 @@ JOINT = ("joint JOIN recorder_run USING (run_id) WHERE uuid = :uuid", "claim WHE
          "joint_end JOIN recorder_run USING (run_id) WHERE joint_uuid = :uuid")
 STATEMENT = "statement WHERE joint_uuid = :uuid AND chain = :chain ORDER BY seq"
 canonical = json.JSONEncoder(ensure_ascii=False, sort_keys=True, separators=(",", ":")).encode
-faults, notes, trusted, wanted, hash_at, uses_of_key = [], [], set(), set(), {}, {}
+faults, notes, trusted, wanted, uses_of_key = [], [], set(), set(), {}
 
 
 def sha(data):
@@ -52,8 +52,7 @@ def lines(block):
     if count := u():
         names = [bytes(itertools.islice(source, u())).decode("ascii") for _ in range(u())]
         shapes = [[names[u()] for _ in range(u())] for _ in range(u())]
-        first, period = z(), z()
-        shape_of = [shapes[u()] for _ in range(count)]
+        first, period, shape_of = z(), z(), [shapes[u()] for _ in range(count)]
         times = list(itertools.accumulate((period + z() for _ in range(count - 1)), initial=first))
         halves = [z() for _ in range(count)]
         read = ((name, sum(shape.count(name) for shape in shape_of)) for name in names)
@@ -77,7 +76,8 @@ def check_scope(where, uuid, doc):
         if place != (chain, seq, uuid, 1, links[-1]["hash"] if links else ""):
             faults.append(f"{where}: link {seq} was signed for another place, or one before it is missing")
         uses_of_key.setdefault(sha(public)[:32], set()).add(body["use"])
-        hash_at[f"{chain}:{seq}"] = body["hash"] = sha(text.encode())
+        body["hash"] = sha(text.encode())
+        wanted.discard(f"{chain}:{seq}:{body['hash']}")
         links.append(body)
     homes = [links for links in chains.values() if links[0]["kind"] == ("open" if uuid else "genesis")]
     if len(homes) != 1 or said.keys() - chains:
@@ -145,7 +145,7 @@ def check_record(path):
         return list(db.execute(f"SELECT {query}", values))
 
     (own,), before, uuids, imported = column("chain FROM chain"), "", {""}, {}
-    for number, text in enumerate(column("body FROM link WHERE chain = ? ORDER BY seq", own), 1):
+    for number, text in enumerate(db.execute("SELECT body FROM link WHERE chain = ? ORDER BY seq", [own]), 1):
         link = json.loads(text)
         if (link["seq"], link["previous"]) != (number, before):
             faults.append(f"{path}: a link is missing or moved before link {link['seq']}")
@@ -170,16 +170,16 @@ def check_record(path):
 
 def verify(paths, keys=(), heads=()):
     """Return the faults, and what is no fault; `uses_of_key` has the keys that signed."""
-    for known in (faults, notes, trusted, wanted, hash_at, uses_of_key):
+    for known in (faults, notes, trusted, wanted, uses_of_key):
         known.clear()
     trusted.update(key.replace("-", "").lower() for key in keys)
-    wanted.update(heads)
+    wanted.update(head.strip().lower() for head in heads)
     for path in paths:
         try:
             (check_record if path.read_bytes().startswith(b"SQLite format 3") else check_sealed)(path)
         except Exception as error:  # whatever a damaged file leads to is a fault of that file
             faults.append(f"{path}: damaged ({type(error).__name__} {error})")
-    faults.extend(f"{h} is not in what was checked" for h in wanted if hash_at.get(h[:-65]) != h[-64:])
+    faults.extend(f"{head} is not in what was checked" for head in wanted)
     faults.extend(f"key {k} signs live and demonstration" for k in uses_of_key if len(uses_of_key[k]) > 1)
     return faults, notes
 
