@@ -88,6 +88,7 @@ class Crime:
 
     def __init__(self, path: Path) -> None:
         self.db = sqlite3.connect(path, isolation_level=None)
+        self.db.execute("PRAGMA synchronous = OFF")
         self._triggers = self.db.execute(
             "SELECT name, sql FROM sqlite_schema WHERE type = 'trigger'"
         ).fetchall()
