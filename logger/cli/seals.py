@@ -12,6 +12,7 @@ from logger.cli.console import out
 from logger.cli.places import default_store
 from logger.domain.seal import ChainHead, Verification
 from logger.errors import InputError, StoreError
+from logger.export.qr_text import qr_lines
 from logger.store.reader import Reader
 from logger.store.sealed import SEALED_SUFFIX, verify_sealed
 from logger.store.verify import verify_record
@@ -51,13 +52,18 @@ def verify(
         raise StoreError(f"{len(found.faults)} faults: not proven")
 
 
-def head(store: StoreOption = None) -> None:
+def head(
+    store: StoreOption = None,
+    qr: Annotated[bool, typer.Option("--qr", help="As a QR code too, to be photographed.")] = False,
+) -> None:
     """Print the head of the chain: published, it witnesses all that was recorded until now."""
     with Reader(store or default_store()) as reader:
         latest = reader.chain_head()
     if latest is None:
         raise StoreError("the record has no seals yet")
     out([str(latest)])
+    if qr:
+        out(qr_lines(str(latest)))
 
 
 def sealed_texts(path: Path) -> Iterator[tuple[str, str]]:
