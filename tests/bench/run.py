@@ -114,6 +114,8 @@ def run_joint(seed: int, wanted: Wanted) -> Result:
         for true, found in zip(truth, boundaries, strict=True)
     )
     true_s = {edge.name: edge.true_s for edge in edges}
+    # Live, the first of two joints ends the recording of a joint.
+    is_followed = wanted.live and joint.scenario.operator.joints == 1
     beside = _baselines(joint, samples, true_s, ruptures=wanted.ruptures)
     return Result(
         joint=joint,
@@ -125,7 +127,7 @@ def run_joint(seed: int, wanted: Wanted) -> Result:
         other_joints=len(judgement.other_joints),
         samples=len(samples),
         judge_s=judge_s,
-        live=run_live(joint, samples, true_s, with_plan=wanted.with_plan) if wanted.live else None,
+        live=run_live(joint, samples, true_s, with_plan=wanted.with_plan) if is_followed else None,
         **beside,
     )
 
@@ -167,9 +169,10 @@ def run_live(
         changes += [event for event in events if isinstance(event, PhaseChanged)]
     called: list[PhaseChanged] = []
     for change in changes:
-        if change.withdrawn and called:
-            called.pop()
-        if change.after is not None and not change.withdrawn:
+        if change.withdrawn:
+            while called and called[-1].after != change.after:
+                called.pop()
+        elif change.after is not None:
             called.append(change)
     phases = [change.after for change in called][-len(PHASES) :]
     delay_s = {}
