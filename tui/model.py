@@ -18,6 +18,7 @@ READING_OLD_AFTER_S = 2.0
 PRESSURE, PLATE = "pressure", "plate_temperature"
 PRESENT = "present"
 _EVENTS = 200
+_BEGINNINGS = {"phase.none": None, **{f"phase.{phase}": phase for phase in Phase}}
 _OPENING = ("joint.opened", "joint.resumed")
 
 
@@ -66,9 +67,8 @@ class Picture:
             self._stand_still(state, at_s)
             return
         for event in _of_this_joint(state.events):
-            name = event.code.removeprefix("phase.")
-            if name != event.code:
-                self._enter(Phase(name) if name in set(Phase) else None, event.at_s)
+            if event.code in _BEGINNINGS:
+                self._enter(_BEGINNINGS[event.code], event.at_s)
         phase = Phase(state.phase) if state.phase else None
         since_s = state.phase_since_s if state.phase_since_s is not None else state.now_s
         self._enter(phase, since_s)

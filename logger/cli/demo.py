@@ -61,7 +61,7 @@ def demo(
         socket = stack.enter_context(_recorder(folder, store, time_scale))
         link = stack.enter_context(closing(Link(socket)))
         voice = Voice()
-        if not no_monitor and sys.stdin.isatty() and sys.stdout.isatty():
+        if not no_monitor and all(stream.isatty() for stream in (sys.stdin, sys.stdout, sys.stderr)):
             voice = stack.enter_context(beside_monitor(socket))
         uuid = _follow(link, store, rig["duration_s"] / time_scale * SLACK, voice)
     _conclude(store, uuid, rig)
@@ -207,9 +207,7 @@ def _conclude(store: Path, uuid: str, rig: dict[str, Any]) -> None:
         sample_count = len(reader.samples(uuid))
     judgement: Judgement = judgement_from_json(record.judgement_text or "", str(store))
     out(["", *judgement_lines(judgement), ""])
-    out(
-        [f"Record: {store}, joint {record.number} attempt {record.attempt}, {sample_count} samples, unsealed"]
-    )
+    out([f"Record: {store}, joint {record.number} attempt {record.attempt}, {sample_count} samples"])
     out([f"Next:   {_command()} joints show {record.number} --store {shlex.quote(str(store))}"])
     codes = {finding.code for finding in judgement.findings}
     expected = set(rig["expected_codes"])
