@@ -95,9 +95,10 @@ class SealedJoint:
         try:
             text.encode("utf-8")
             joint = cls._of(json.loads(text))
+            again = joint.text()
         except (LookupError, TypeError, ValueError, AttributeError, RecursionError) as err:
             raise StoreError(f"is no sealed joint: {err or type(err).__name__}") from err
-        if joint.text() != text:
+        if again != text:
             raise StoreError("is no sealed joint in its one form: bytes were changed")
         return joint
 

@@ -130,8 +130,17 @@ def test_no_mutated_record_makes_a_verifier_fall_over(sealed, tmp_path):
 
 
 def test_text_that_no_file_can_hold_is_a_fault_too(sealed):
-    for text in ("\ud800", sealed.text.replace("R. Amsel", "\ud800"), sealed.text.replace("R. Amsel", "\\ud800")):
+    for text in (
+        "\ud800",
+        sealed.text.replace("R. Amsel", "\ud800"),
+        sealed.text.replace("R. Amsel", "\\ud800"),
+    ):
         assert [fault.code for fault in verify_sealed(text).faults] == ["unreadable"]
+
+
+def test_a_number_beyond_all_numbers_is_a_fault_too(sealed):
+    (fault,) = verify_sealed(sealed.text.replace("9.1", "1e999", 1)).faults
+    assert fault.code == "unreadable"
 
 
 def test_a_head_that_the_file_does_not_hold_is_a_fault(sealed, tmp_path):
