@@ -12,7 +12,7 @@ import socket
 from collections.abc import Awaitable, Callable, Sequence
 
 from pymodbus.client import AsyncModbusTcpClient
-from pymodbus.exceptions import ModbusException
+from pymodbus.exceptions import ConnectionException, ModbusException
 from pymodbus.pdu import ModbusPDU
 
 from logger.acquire.decode import payload_bytes, readings_of_payload
@@ -39,17 +39,18 @@ class ModbusTcpDriver:
         self._clock = clock
         self._where = f"{bus.name} ({bus.host}:{bus.port})"
         self._client: AsyncModbusTcpClient | None = None
-        self._lost: asyncio.Future[None] = asyncio.get_running_loop().create_future()
+        self._is_lost = False
+        self._is_asking = False
         self._received = b""
         self._unanswered = 0
         # The library logs every time-out as an error; here an edge is logged once, by the poller.
         logging.getLogger("pymodbus").setLevel(logging.CRITICAL)
 
     async def ensure_ready(self) -> None:
-        if self._client is not None and self._client.connected and not self._lost.done():
+        if self._client is not None and self._client.connected and not self._is_lost:
             return
         await self.ensure_closed()
-        self._lost = asyncio.get_running_loop().create_future()
+        self._is_lost = False
         self._unanswered = 0
         client = AsyncModbusTcpClient(
             self._bus.host,
@@ -82,7 +83,7 @@ class ModbusTcpDriver:
         if not isinstance(request, RegisterRequest):
             raise DeviceError(f"{self._where}: cannot read a text field")
         client = self._client
-        if client is None or not client.connected or self._lost.done():
+        if client is None or not client.connected or self._is_lost:
             raise DeviceError(f"{self._where}: not connected")
         self._received = b""
         sent_s = self._clock.mono_s()
@@ -94,33 +95,30 @@ class ModbusTcpDriver:
         return Answer(readings=readings_of_payload(request, payload), sent_s=sent_s, received_s=received_s)
 
     async def _reply(self, client: AsyncModbusTcpClient, request: RegisterRequest) -> ModbusPDU:
-        """Wait for the answer or the loss of the link, whichever is first."""
+        """Wait for the answer or the loss of the link, whichever is first.
+
+        A question nobody waits for any more takes its link with it: its late answer dies with it.
+        """
         timeout_s = self._bus.timing_of(request.unit_id).timeout_s
         client.ctx.comm_params.timeout_connect = timeout_s  # It bounds the library's wait for an answer too.
-        task = asyncio.ensure_future(_read_of(client, request))
+        self._is_asking = True
         try:
-            await asyncio.wait((task, self._lost), return_when=asyncio.FIRST_COMPLETED)
+            reply = await _read_of(client, request)
         except asyncio.CancelledError:
-            await self._abandon(task)
+            self._close()
             raise
-        if not task.done():
-            await self._abandon(task)
-            raise DeviceError(f"{self._where}: link lost")
-        try:
-            reply = task.result()
         except ModbusException as error:
+            if self._is_lost:
+                self._close()
+                raise DeviceError(f"{self._where}: link lost") from error
             self._unanswered += 1
             if self._unanswered >= _UNANSWERED_LIMIT:
-                await self.ensure_closed()
+                self._close()
             raise DeviceError(f"{self._where}: no answer within {timeout_s:g} s") from error
+        finally:
+            self._is_asking = False
         self._unanswered = 0
         return reply
-
-    async def _abandon(self, task: asyncio.Future[ModbusPDU]) -> None:
-        """Cut the link of a question nobody waits for any more: its late answer dies with it."""
-        task.cancel()
-        await self.ensure_closed()
-        await asyncio.wait((task,))
 
     def _payload(self, request: RegisterRequest, reply: ModbusPDU) -> bytes:
         """Return the data bytes of the last received frame after checking all of its header."""
@@ -140,8 +138,13 @@ class ModbusTcpDriver:
         return data if _is_sound(data) else b""
 
     def _note_link(self, connected: bool) -> None:  # noqa: FBT001 - the library's signature
-        if not connected and not self._lost.done():
-            self._lost.set_result(None)
+        """End the wait of an open question with its link, which the library does not."""
+        if connected or self._client is None:
+            return
+        self._is_lost = True
+        waiting = self._client.ctx.response_future
+        if self._is_asking and not waiting.done():
+            waiting.set_exception(ConnectionException("link lost"))
 
     def _keep_alive(self, client: AsyncModbusTcpClient) -> None:
         """Let the kernel notice a dead peer even while nothing is asked."""
@@ -170,12 +173,16 @@ def _is_sound(data: bytes) -> bool:
     return function in FUNCTION_OF.values() and length == _EXCEPTION_LENGTH + size and is_whole
 
 
-async def _read_of(client: AsyncModbusTcpClient, request: RegisterRequest) -> ModbusPDU:
-    """Read the table of a request: there is no way from here to any other function code."""
-    reads: dict[Table, Callable[..., Awaitable[ModbusPDU]]] = {
-        Table.COIL: client.read_coils,
-        Table.DISCRETE: client.read_discrete_inputs,
-        Table.HOLDING: client.read_holding_registers,
-        Table.INPUT: client.read_input_registers,
-    }
-    return await reads[request.table](request.address, count=request.count, device_id=request.unit_id)
+_READS: dict[Table, Callable[..., Awaitable[ModbusPDU]]] = {
+    Table.COIL: AsyncModbusTcpClient.read_coils,
+    Table.DISCRETE: AsyncModbusTcpClient.read_discrete_inputs,
+    Table.HOLDING: AsyncModbusTcpClient.read_holding_registers,
+    Table.INPUT: AsyncModbusTcpClient.read_input_registers,
+}
+"""There is no way from here to any other function code."""
+
+
+def _read_of(client: AsyncModbusTcpClient, request: RegisterRequest) -> Awaitable[ModbusPDU]:
+    """Read the table of a request."""
+    read = _READS[request.table]
+    return read(client, request.address, count=request.count, device_id=request.unit_id)

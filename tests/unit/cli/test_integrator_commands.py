@@ -102,7 +102,7 @@ def test_the_questions_are_listed(run: Command, tmp_path: Path) -> None:
 def test_check_shows_load_remarks_and_limits(run: Command) -> None:
     shown = run("check", Path("configs/examples/rig.toml"))
     assert shown.code == 0
-    assert "unit 3 holding 16, 2 registers        2/s x 13.7 ms = 0.027" in shown.out
+    assert "unit 3 holding 16, 2 registers        2/s x 18.8 ms = 0.037" in shown.out
     assert "carriage: no uncertainty is declared" in shown.out
 
 
