@@ -18,7 +18,6 @@ from websockets.asyncio.client import connect, unix_connect
 from websockets.exceptions import InvalidHandshake, InvalidURI, WebSocketException
 
 from logger.errors import DeviceError, InputError
-from logger.wire.history import CurveMessage
 from logger.wire.live import Refused
 from logger.wire.stream import API_VERSION, HelloMessage, LiveMessage, SamplesMessage
 
@@ -131,17 +130,27 @@ class RecorderLink:
 
     async def _healed(self, message: LiveMessage) -> AsyncIterator[Arrival]:
         samples = None if isinstance(message, HelloMessage) else message.samples
-        if samples is not None:
+        if samples is not None and samples.t_s:
             if samples.joint_uuid != self._joint_uuid:
                 self._joint_uuid, self._last_seq = samples.joint_uuid, 0
-            count = len(samples.t_s)
-            if count and samples.first_seq > self._last_seq + 1:
-                path = f"/v1/curve?since_seq={self._last_seq}"
-                curve = await self.get(CurveMessage, path)
-                if curve.samples.joint_uuid == samples.joint_uuid:
-                    yield curve.samples
-            self._last_seq = max(self._last_seq, samples.first_seq + count - 1)
+            while samples.first_seq > self._last_seq + 1:
+                missed = await self._missed(samples.joint_uuid)
+                if missed is None:
+                    break
+                yield missed
+            self._last_seq = max(self._last_seq, samples.first_seq + len(samples.t_s) - 1)
         yield message
+
+    async def _missed(self, joint_uuid: str) -> SamplesMessage | None:
+        """The next page of what was missed; None where it is not to be had, and stays a gap."""
+        try:
+            page = await self.get(SamplesMessage, f"/v1/curve?since_seq={self._last_seq}")
+        except DeviceError:
+            return None
+        if page.joint_uuid != joint_uuid or not page.t_s:
+            return None
+        self._last_seq = page.first_seq + len(page.t_s) - 1
+        return page
 
     def _connection(self) -> connect:
         options: dict[str, Any] = {
