@@ -3,7 +3,6 @@
 import argparse
 import asyncio
 import contextlib
-import os
 import sys
 from pathlib import Path
 
@@ -20,7 +19,7 @@ def main() -> int:
     options = _options()
     use(options.language)
     units = Units(pressure=PressureUnit(options.unit))
-    token = os.environ.get("BEADWATCH_TOKEN", "")
+    token = ""
     if options.token_file is not None:
         token = options.token_file.read_text(encoding="utf-8").strip()
     try:
@@ -29,7 +28,8 @@ def main() -> int:
         sys.stderr.write(f"{error}\n")
         return 3
     if options.plain:
-        with contextlib.suppress(KeyboardInterrupt):
+        # Ctrl+C, or nobody reads on: both end it.
+        with contextlib.suppress(KeyboardInterrupt, BrokenPipeError):
             asyncio.run(PlainMonitor(link, units).run())
         return 0
     app = MonitorApp(link, Choices(units=units, theme=options.theme))

@@ -4,7 +4,9 @@ For screen readers and scripts. Nothing is redrawn, nothing is coloured.
 """
 
 import asyncio
+import contextlib
 import sys
+import threading
 import time
 from collections.abc import AsyncIterator
 
@@ -90,9 +92,19 @@ class PlainMonitor:
 
 
 async def _lines_typed() -> AsyncIterator[str]:
-    """Lines from standard input until it ends; reading waits on a thread of its own."""
-    while line := await asyncio.to_thread(sys.stdin.readline):
-        yield line
+    """Lines from standard input until it ends."""
+    loop = asyncio.get_running_loop()
+    lines: asyncio.Queue[str] = asyncio.Queue()
+
+    def read() -> None:
+        # A thread that waits for a key must not hold up the end of the program.
+        with contextlib.suppress(RuntimeError):
+            for line in sys.stdin:
+                loop.call_soon_threadsafe(lines.put_nowait, line)
+
+    threading.Thread(target=read, daemon=True).start()
+    while True:
+        yield await lines.get()
 
 
 def _print(*lines: str) -> None:

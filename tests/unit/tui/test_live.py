@@ -6,7 +6,7 @@ import pytest
 
 from logger.errors import DeviceError
 from logger.wire.live import Accepted, AlarmMessage, StoreMessage
-from tests.unit.tui.fake_link import UUID, FakeLink, channel, state, update
+from tests.unit.tui.fake_link import UUID, FakeLink, channel, samples, state, update
 from tests.unit.tui.screens import GOLDEN, message_at, text_of
 from tui.app import AGAIN_S, Choices, MonitorApp
 from tui.link import Lost
@@ -283,11 +283,10 @@ async def test_the_gauge_is_read_in_the_unit_of_choice():
 async def test_deviations_say_how_far_and_how_long():
     async with Watched(COOL) as watched:
         begin = len(watched.app.picture.pressure)
-        from tests.unit.tui.fake_link import samples
-
         times = [300.1 + k / 10 for k in range(60)]
         run = samples(begin + 1, times, [8.3] * 60, [220.0] * 60)
         await watched.tell(update(state("cooling", 203.8, times[-1], pressure_bar=8.3), run))
+        await watched.hear(4)
         assert "! cooling: pressure too low by 2.0 bar, for 6 s" in watched.text
 
 
