@@ -6,6 +6,7 @@ from typing import Any
 
 from pydantic import BaseModel
 
+from logger.config.device_file import DeviceFile
 from logger.config.joint_file import JointFile
 from logger.config.pipe_table import PipeTable, TwoEndsTable
 from logger.config.procedure_tables import ProcedureFile
@@ -21,6 +22,7 @@ class JointContract(JointFile):
 PUBLISHED_FILES: dict[str, type[BaseModel]] = {
     "joint-file-1.json": JointContract,
     "rig-file-1.json": RigFile,
+    "device-file-1.json": DeviceFile,
     "procedure-file-1.json": ProcedureFile,
 }
 """Model by file name; the number is the file's `format`."""

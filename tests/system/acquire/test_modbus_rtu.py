@@ -6,10 +6,11 @@ another is seen at once.
 
 import asyncio
 import os
+from dataclasses import replace
 
 import pytest
 
-from logger.domain.bus import ModbusRtuBus
+from logger.domain.bus import ModbusRtuBus, UnitTiming
 from logger.domain.channel import DataType, Quantity
 from logger.errors import DeviceError
 from simulators.misbehave import SILENT, Behaviour, Misbehaving
@@ -250,6 +251,33 @@ async def test_a_device_without_any_probe_is_believed_again_after_a_long_silence
         assert await bench.ask_until_answered() == [1234]
     await device.close()
     assert any(request[5] > 1 for request in device.requests)
+
+
+async def test_a_slow_unit_has_a_time_out_of_its_own(serve):
+    """Late by 0.15 s: too late for the bus's 0.05 s, in time for the unit's 2 s."""
+    _, path = serve(then=Behaviour(delay_s=0.15))
+    slow = UnitTiming(unit_id=1, timeout_s=2.0, worst_latency_s=0.2)
+    async with driven(bus_at(path, timeout_s=0.05, worst_latency_s=0.02), *BLOCKS) as bench:
+        with pytest.raises(DeviceError, match=r"no answer within 0\.05 s"):
+            await bench.ask()
+    _, path = serve(then=Behaviour(delay_s=0.15))
+    patient = replace(bus_at(path, timeout_s=0.05, worst_latency_s=0.02), units=(slow,))
+    async with driven(patient, *BLOCKS) as bench:
+        answers = await answers_of(bench, 3)
+    assert len(answers) == 3
+    assert_none_is_shifted(answers)
+
+
+async def test_the_pause_of_a_unit_is_kept_behind_its_answer(serve):
+    device, path = serve()
+    timing = UnitTiming(unit_id=1, timeout_s=5.0, worst_latency_s=0.04, pause_s=0.3)
+    async with driven(replace(bus_at(path), units=(timing,)), *BLOCKS) as bench:
+        await bench.ask()
+        asked = len(device.requests)
+        following = asyncio.create_task(bench.ask())
+        await asyncio.sleep(0.1)
+        assert len(device.requests) == asked, "nothing is asked in the pause"
+        assert await following == [RIGHT[0]]
 
 
 async def test_a_dead_unit_leaves_the_others_their_samples(serve):

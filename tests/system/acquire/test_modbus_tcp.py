@@ -3,11 +3,12 @@
 import asyncio
 import logging
 import socket
+from dataclasses import replace
 
 import pytest
 
 from logger.acquire.health import ChannelState
-from logger.domain.bus import ModbusTcpBus, Table
+from logger.domain.bus import ModbusTcpBus, Table, UnitTiming
 from logger.domain.channel import DataType, Quantity
 from logger.errors import DeviceError
 from simulators.misbehave import SILENT, Behaviour, Misbehaving
@@ -100,6 +101,16 @@ async def test_a_late_answer_is_never_the_next_one(serve):
     assert len(answers) >= 6
     assert all(value == (7, 501, 503)[block] for block, value in answers)
     assert len(device.requests) == 12
+
+
+async def test_a_slow_unit_has_a_time_out_of_its_own(serve):
+    _, bus = await serve(then=Behaviour(delay_s=0.2), timeout_s=0.05)
+    async with driven(bus, *ONE) as bench:
+        with pytest.raises(DeviceError, match=r"no answer within 0\.05 s"):
+            await bench.ask()
+    patient = replace(bus, units=(UnitTiming(unit_id=1, timeout_s=5.0),))
+    async with driven(patient, *ONE) as bench:
+        assert await bench.ask() == RIGHT
 
 
 async def test_a_half_open_link_is_dropped_after_two_unanswered_questions(serve):

@@ -9,6 +9,7 @@ from typing import Any
 import jsonschema
 import pytest
 
+from logger.config.device_file import known_devices
 from logger.config.schemas import PUBLISHED_FILES, file_schema_text
 
 CONFIGS = resources.files("configs")
@@ -20,6 +21,7 @@ VALID = [
     ("rig-file-1.json", "examples/rig.toml"),
     ("procedure-file-1.json", "examples/company-procedure.toml"),
     *(("procedure-file-1.json", name) for name in PROCEDURES),
+    *(("device-file-1.json", f"devices/{name}.toml") for name in known_devices()),
 ]
 
 
