@@ -22,6 +22,8 @@ COOLING_SHARE = 0.2
 LOST_S = 10.0
 """Pressure lost for so long at most is the same cooling, whatever was planned."""
 HIGHER = 1.25
+PAUSE_S = 60.0
+"""Stroke, facing and alignment check follow within less; what follows later may be a joint's cooling."""
 RELEASED_SHARE = 0.3
 """Without a planned pressure: what stands below this share of the pressure held was released, not reduced."""
 JOINED_SHARE = 0.55
@@ -140,8 +142,11 @@ def _pressed_again(state: Tracked) -> float | None:
 
 
 def _pressed_higher(state: Tracked) -> float | None:
-    """Without a planned pressure only: bead-up and cooling are pressed alike, or the cooling less."""
+    """Without a planned pressure, soon after: a joint is mostly cooled at its bead-up pressure or less."""
     if state.hints.joining_bar is not None or state.levels is None or not state.high:
+        return None
+    low_s = state.changed_s - state.since_s if state.phase is Phase.HEAT_SOAK else state.soaked_s
+    if low_s > PAUSE_S:
         return None
     return state.changed_s if state.levels.top_bar > HIGHER * state.pressed_bar > 0 else None
 

@@ -12,8 +12,8 @@ class Tracked:
     """What the tracker remembers. `phase` is None outside a heating cycle; `since_s` when that began.
 
     `finished_at_s` is the time of the release that ended a whole cycle, `cooled_from_s` when a cooling last
-    began. `left_on` says that the pressure was let down so late that the soak may have been under pressure:
-    what follows may be the joint being closed.
+    began, `soaked_s` how long the last soak was. `left_on` says that the pressure was let down so late that
+    the soak may have been under pressure: what follows may be the joint being closed.
     `pressed_bar` is the pressure that the bead-up of this cycle was held at; what is held below `least_bar`
     presses nothing. `pressure_at_s` is the time of the last pressure, `gap_end_s` when it last came back.
     """
@@ -36,6 +36,7 @@ class Tracked:
     plate_in: bool | None = None
     finished_at_s: float | None = None
     cooled_from_s: float = 0.0
+    soaked_s: float = 0.0
     pressure_at_s: float | None = None
     gap_end_s: float | None = None
 

@@ -121,6 +121,7 @@ def _enter(state: Tracked, cue: Cue, at_s: float) -> tuple[Tracked, Change]:
         state,
         phase=after,
         since_s=since_s,
+        soaked_s=at_s - state.since_s if state.phase is Phase.HEAT_SOAK else state.soaked_s,
         cooled_from_s=since_s if after is Phase.COOLING else state.cooled_from_s,
         rest_mm=state.rest_mm if keep_rest or after is Phase.COOLING else state.carriage_mm,
         soak_bar=state.soak_bar if keep_rest and not was_pressed else None,

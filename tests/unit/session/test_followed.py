@@ -79,7 +79,7 @@ def test_bead_up_and_joining_at_planned_pressures_of_their_own(bead_up, joining)
     assert [change.after or "none" for change in changes] == WHOLE
 
 
-@pytest.mark.parametrize(("bead_up", "joining"), [(28, 18), (36, 20), (28, 32)])
+@pytest.mark.parametrize(("bead_up", "joining"), [(28, 18), (36, 20), (28, 32), (18, 28)])
 def test_different_pressures_without_a_plan(bead_up, joining):
     session, changes = followed(
         UNNAMED, start().joint(bead_up_bar=bead_up, joining_bar=joining).hold(190).samples()
