@@ -9,6 +9,7 @@ import pytest
 
 from logger.daemon.recovery import RESUME_WITHIN_S
 from logger.domain.sample import RawSample
+from logger.store.verify import verify_record
 from tests.system.processes import Recorder, Simulator, codes_of, has_stalled, simulated
 
 pytestmark = [pytest.mark.system, pytest.mark.timeout(500)]
@@ -43,6 +44,13 @@ def check_gone_on(recorder: Recorder, uuid: str, committed: list[RawSample]) -> 
     assert all(before.t_ms < after.t_ms for before, after in pairwise(samples))
     assert "recorder_stopped" in recorder.event_codes()
     assert recorder.end().how == "finished"
+    check_sealed(recorder)
+
+
+def check_sealed(recorder: Recorder) -> None:
+    """One chain over the kill, with the seals of both starts, and nothing that a verifier could doubt."""
+    found = verify_record(recorder.store)
+    assert (found.faults, found.is_good) == ([], True)
 
 
 def killed_in_cooling(folder: Path, time_scale: float) -> tuple[Recorder, str, list[RawSample]]:
@@ -106,6 +114,7 @@ def test_away_for_ten_minutes_the_joint_is_closed_as_interrupted_with_its_judgem
     assert recorder.samples()[: len(committed)] == committed
     assert recorder.judgement()["joint"] == recorder.joint().number
     assert recorder.judgement()["verdict"] == "undecided"
+    check_sealed(recorder)
 
 
 def test_stopped_on_purpose_the_joint_goes_on_too(folder):
