@@ -1,5 +1,6 @@
 """`beadwatch init`: a commented rig file by questions, or from options alone."""
 
+import shlex
 from pathlib import Path
 from typing import Annotated
 
@@ -33,7 +34,12 @@ def init(
     say("\n".join(FITTING_CAUTIONS))
     answers = _answers(_given(given or []), yes)
     text = rig_text(answers)
-    rig_of(text, str(rig_file), rig_file.parent)
+    try:
+        rig_of(text, str(rig_file), rig_file.parent)
+    except InputError:
+        given_again = " ".join(shlex.quote(f"--set={key}={value}") for key, value in answers.items() if value)
+        say(f"nothing was written; to change one answer only: beadwatch init {rig_file} --yes {given_again}")
+        raise
     with rig_file.open("x", encoding="utf-8") as stream:
         stream.write(text)
     out([str(rig_file)])

@@ -1,5 +1,6 @@
 """`init` and `check` without a device, and what `scan` and `probe` refuse before they open anything."""
 
+import shlex
 from pathlib import Path
 
 import pytest
@@ -84,6 +85,17 @@ def test_a_wrong_answer_writes_nothing(
     assert done.code == 3
     assert message in done.err
     assert not file.exists()
+
+
+def test_no_answer_is_lost_to_a_wrong_one(run: Command, tmp_path: Path) -> None:
+    """The command that is offered has all of them; with the wrong one put right it writes the file."""
+    file = tmp_path / "rig.toml"
+    refused = run("init", file, "--yes", *set_of({"name": "north crew", "pressure.rate": "10 bar"}))
+    assert refused.code == 3
+    offered = next(line for line in refused.err.splitlines() if "--yes" in line)
+    words = shlex.split(offered.partition("beadwatch ")[2].replace("10 bar", "10 Hz"))
+    assert run(*words).code == 0
+    assert load_rig(file).rig.name == "north crew"
 
 
 def test_init_overwrites_nothing(run: Command, tmp_path: Path) -> None:
