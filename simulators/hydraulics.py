@@ -17,7 +17,6 @@ _CHAMBER_MM3_PER_BAR = 400.0  # oil, hoses
 _RELIEF_MM3_PER_S_PER_BAR = 200_000.0  # steepness of the pressure setting
 _VENT_MM3_PER_S = 40_000.0
 _VISCOUS_BAR_PER_MM_PER_S = 0.005
-_CONTACT_BAR_PER_MM = 20.0  # clamps, pipe string and faces squeezed together
 _TAUT_MM = 15.0  # after its last jerk a string follows evenly for so long
 _FREE_MM = 0.02  # faces closer than this still touch
 
@@ -60,6 +59,7 @@ class Hydraulics:
         "_relief_share",
         "_rig",
         "_shut_in",
+        "_stiffness",
         "_supply_bar",
         "_topping_up",
         "closing_bar",
@@ -80,6 +80,7 @@ class Hydraulics:
         self._leak = rig.leak_down_bar_per_min / 60.0 * _CHAMBER_MM3_PER_BAR
         self._shut_in = rig.trapped_oil_bar_per_min / 60.0 * _CHAMBER_MM3_PER_BAR - self._leak
         self._relief_share = STEP_S / rig.relief_lag_s
+        self._stiffness = rig.contact_bar_per_mm
         self._moving = False
         self._supply_bar = 0.0
         self._topping_up = False
@@ -138,7 +139,7 @@ class Hydraulics:
             self._moving = True
         else:
             closing = drive > friction
-            stiffness = 0.0 if self.opening_mm > self.contact_mm else _CONTACT_BAR_PER_MM
+            stiffness = 0.0 if self.opening_mm > self.contact_mm else self._stiffness
             give = _VISCOUS_BAR_PER_MM_PER_S + stiffness * STEP_S
             before_bar = self.interface_bar + drag
             area = self._rig.piston_area_mm2 / give if closing else 0.0
@@ -148,7 +149,7 @@ class Hydraulics:
             self._moving = closing
             self._press_opening_side(order, 0.0, 0.0)
         squeeze_mm = self.contact_mm - self.opening_mm
-        self.interface_bar = _CONTACT_BAR_PER_MM * squeeze_mm if squeeze_mm > 0.0 else 0.0
+        self.interface_bar = self._stiffness * squeeze_mm if squeeze_mm > 0.0 else 0.0
 
     def _top_up(self, setting_bar: float) -> None:
         if self.closing_bar < setting_bar - self._rig.top_up_threshold_bar:
@@ -160,7 +161,7 @@ class Hydraulics:
         if self.interface_bar > 0.0 and self.creep_mm_per_s_per_bar > 0.0:
             give_mm = self.creep_mm_per_s_per_bar * self.interface_bar * STEP_S
             self.contact_mm -= give_mm
-            self.interface_bar = max(0.0, self.interface_bar - give_mm * _CONTACT_BAR_PER_MM)
+            self.interface_bar = max(0.0, self.interface_bar - give_mm * self._stiffness)
 
     def _move_closed(self, speed_mm_per_s: float) -> None:
         there_mm = self.opening_mm - max(0.0, speed_mm_per_s) * STEP_S
@@ -169,7 +170,7 @@ class Hydraulics:
         self.opening_mm = there_mm
 
     def _move_open(self, order: Order) -> None:
-        stiffness = _CONTACT_BAR_PER_MM if self.interface_bar > 0.0 else 0.0
+        stiffness = self._stiffness if self.interface_bar > 0.0 else 0.0
         give = _VISCOUS_BAR_PER_MM_PER_S + stiffness * STEP_S
         held_bar = self.closing_bar + self._drag - self.interface_bar
         self._press_opening_side(order, self._rig.opening_area_mm2 / give, held_bar)

@@ -109,6 +109,8 @@ class Rig:
     """Pressure of the shut-in oil as it warms in the sun, or cools (negative); comes on top of the leak."""
     top_up_threshold_bar: NotNegative
     gauge_side: GaugeSide
+    contact_bar_per_mm: Positive
+    """Clamps, pipe string and faces squeezed together, as bar on the closing area."""
     check_valve: bool
     """Whether a rig file of this rig declares that something can part a line gauge from the cylinders."""
     stroke_mm: Positive

@@ -64,6 +64,7 @@ def rig_traits(rng: random.Random, at: Circumstances) -> Table:
         "top_up_threshold_bar": at.net_bar * rng.uniform(0.005, 0.03),
         "gauge_side": rng.choice(("line", "closing")),
         "plate_thickness_mm": rng.uniform(12.0, 25.0),
+        "contact_bar_per_mm": max(20.0, at.net_bar / rng.uniform(0.2, 0.7)),
     }
 
 
