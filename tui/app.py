@@ -125,14 +125,16 @@ class MonitorApp(App[None]):
             self.picture.operator = detail.summary.operator
 
     def look(self) -> None:
-        """Draw the present cue; sound it when it is a new one."""
+        """Draw the present cue; sound it when it is a new one. Nothing once the screens are taken down."""
+        if not self.screen_stack:
+            return
         now_s = self._clock()
         before, self.cue = self.cue, self.picture.cue(now_s)
         if self.cue.is_quiet or (self.cue.alarm is Alarm.PREPARE and before.alarm is not Alarm.PREPARE):
             self._clear_the_way()
         if self.cue.alarm is not before.alarm:
             self.ring(self.cue.alarm)
-        deviations = len(self.picture.watch.seen)
+        deviations = sum(deviation.until_s is None for deviation in self.picture.watch.seen)
         if deviations > self._deviations and not self.cue.is_quiet:
             self.ring(Alarm.DEVIATION)
         self._deviations = deviations
