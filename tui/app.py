@@ -237,14 +237,18 @@ class MonitorApp(App[None]):
     def _beat(self) -> None:
         self.beats += 1
         self.bell()
-        for band in self.screen.query("#action").results(Lines):
+        for band in self._lines("#action"):
             band.add_class("-flash")
             self.set_timer(FLASH_S, lambda band=band: band.remove_class("-flash"))
+
+    def _lines(self, selector: str) -> list[Lines]:
+        """Those of the present screen; none once the screens are taken down."""
+        return list(self.screen.query(selector).results(Lines)) if self.screen_stack else []
 
     def say(self, text: str) -> None:
         """Tell the operator something that passes."""
         self._notice_until_s = self._clock() + NOTICE_S if text else 0.0
-        for line in self.screen.query("#notice").results(Lines):
+        for line in self._lines("#notice"):
             line.show(*([text] if text else []))
 
     def send(self, work: Callable[[], Awaitable[object]], done: str) -> None:
