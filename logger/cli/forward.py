@@ -16,7 +16,7 @@ from logger.daemon.clock import MachineClock
 from logger.daemon.forward_check import compared, expected_points
 from logger.daemon.forwarding import Forwarder
 from logger.domain.forward_target import ForwardTarget
-from logger.errors import DeviceError, InputError, StoreError
+from logger.errors import BeadwatchError, DeviceError, InputError
 from logger.forward.outbox import Outbox, Position
 from logger.forward.readback import Dialect, samples_on
 from logger.store.outgoing import place_of
@@ -80,7 +80,7 @@ def _stepped(forwarder: Forwarder, target: str) -> float:
     """A record or outbox that cannot be read now may be readable later."""
     try:
         return forwarder.step()
-    except StoreError as error:
+    except BeadwatchError as error:
         say(f"{target}: {error}")
         return 2.0
 

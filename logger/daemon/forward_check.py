@@ -4,8 +4,7 @@ import math
 from dataclasses import dataclass
 from pathlib import Path
 
-from logger.daemon.joint_files import setting_of
-from logger.domain.rig import Rig
+from logger.daemon.joint_files import recorded_rig
 from logger.domain.scale import samples_of
 from logger.forward.lines import sample_values, series_of
 from logger.forward.readback import Points
@@ -35,7 +34,7 @@ def expected_points(store: Path, joint: str) -> tuple[str, Points]:
     with Reader(store) as reader:
         record = reader.joint(joint)
         raws = reader.samples(record.header.uuid)
-    rig = setting_of(record).rig or Rig(name="not known")
+    rig = recorded_rig(record)
     series = series_of(record, rig.name)
     points: dict[str, dict[int, float]] = {}
     for sample in samples_of(raws, rig):

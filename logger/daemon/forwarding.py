@@ -7,9 +7,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Protocol
 
-from logger.daemon.joint_files import setting_of
+from logger.daemon.joint_files import recorded_rig
 from logger.domain.record import JointRecord
-from logger.domain.rig import Rig
 from logger.domain.scale import samples_of
 from logger.forward.lines import joint_lines, sample_line, series_of
 from logger.forward.outbox import Outbox, Parked, Position, Status
@@ -55,7 +54,6 @@ class Forwarder:
     _kept: Position = field(default_factory=Position)
     _answered: deque[tuple[float, Position]] = field(default_factory=deque)
     _pending: deque[Line] = field(default_factory=deque)
-    _has_failed: bool = True
     _wait_s: float = FIRST_WAIT_S
     _state: tuple[str, str, str] = ("", "", "")
     _told_s: float | None = None
@@ -100,18 +98,14 @@ class Forwarder:
     def _go_on(self, batch: list[Line]) -> float:
         self._wait_s = FIRST_WAIT_S
         self._lines_sent += len(batch)
-        if self._has_failed:
-            # The server may have been away, and may have lost what it answered shortly before.
-            self._has_failed = False
-            self._go_back()
-            return 0.0
         self._sent = batch[-1].through
         self._answered.append((self.clock.mono_s(), self._sent))
         self._tell("sending", "")
         return 0.0
 
     def _hold_back(self, answer: Answer) -> float:
-        self._has_failed = True
+        if isinstance(answer, Later) and not answer.is_busy:
+            self._go_back()
         wait_s, self._wait_s = self._wait_s, min(2.0 * self._wait_s, LONGEST_WAIT_S)
         wait_s *= random.uniform(0.5, 1.0)  # so that forty rigs do not come back at once
         if isinstance(answer, Refused):
@@ -156,7 +150,7 @@ class Forwarder:
         with Reader(self.store) as reader:
             raws = reader.samples(uuid)
             seal = reader.seal_of(uuid)
-        rig = setting_of(record).rig or Rig(name="not known")
+        rig = recorded_rig(record)
         series = series_of(record, rig.name)
         for number, sample in enumerate(samples_of(raws, rig), 1):
             if number > done:

@@ -159,14 +159,18 @@ def rig_json(installation: Installation) -> str:
     return json.dumps(rig, ensure_ascii=False, sort_keys=True, allow_nan=False)
 
 
+def recorded_rig(record: JointRecord) -> Rig:
+    """The rig that a stored joint was made on. Raises InputError when its text cannot be read any more."""
+    return rig_of(record.header.rig_toml, f"rig of joint {record.number or record.header.uuid}").rig
+
+
 def setting_of(record: JointRecord, statements: Iterable[Statement] = ()) -> Setting:
     """What a stored joint was recorded against, from the record alone; a drag confirmed later governs."""
     header = record.header
-    rig = rig_of(header.rig_toml, f"rig of joint {record.number or header.uuid}").rig
     return Setting(
         joint=record.number,
         plan=governing_plan(header.plan_json, statements),
-        rig=rig,
+        rig=recorded_rig(record),
         origin=header.origin,
         time_scale=header.time_scale,
     )

@@ -75,7 +75,7 @@ def _answer_of(error: ApiException) -> Answer:
         return TooLarge()
     if 400 <= status < 500 and status != _MANY_REQUESTS:
         return Rejected(reason)
-    return Later(reason, _seconds(headers.get("Retry-After")))
+    return Later(reason, _seconds(headers.get("Retry-After")), is_busy=status == _MANY_REQUESTS)
 
 
 def _body_of(error: ApiException) -> str:

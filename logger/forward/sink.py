@@ -31,10 +31,15 @@ class Refused:
 
 @dataclass(frozen=True, slots=True)
 class Later:
-    """Try again, not before `after_s` where the server said when."""
+    """Try again, not before `after_s` where the server said when.
+
+    `is_busy` says that the server is well and only asks for patience; else it may have been away, and may
+    have lost what it answered shortly before.
+    """
 
     reason: str
     after_s: float | None = None
+    is_busy: bool = False
 
 
 Answer = Delivered | Rejected | TooLarge | Refused | Later
