@@ -2,7 +2,7 @@
 
 from logger.domain.channel import UNIT_OF, Quality, Quantity
 from logger.domain.rig import Rig
-from logger.domain.sample import RawSample, Sample
+from logger.domain.sample import RawSample
 from logger.domain.scale import Scaler
 from logger.wire.live import ChannelMessage
 
@@ -13,13 +13,13 @@ class ChannelBoard:
     def __init__(self, rig: Rig) -> None:
         self._rig = rig
         self._scaler = Scaler(rig)
-        self._latest: dict[Quantity, tuple[float, Sample]] = {}
+        self._read_s: dict[Quantity, float] = {}
         self.states: dict[Quantity, str] = {}
 
     def read(self, raw: RawSample) -> None:
-        sample = self._scaler.read(raw)
+        self._scaler.read(raw)
         for reading in raw.readings:
-            self._latest[reading.quantity] = (raw.t_ms / 1000, sample)
+            self._read_s[reading.quantity] = raw.t_ms / 1000
 
     @property
     def all_ended(self) -> bool:
@@ -30,26 +30,12 @@ class ChannelBoard:
         return tuple(self._message(channel.quantity, now_s) for channel in self._rig.channels)
 
     def _message(self, quantity: Quantity, now_s: float) -> ChannelMessage:
-        at_s, sample = self._latest.get(quantity, (None, None))
+        at_s = self._read_s.get(quantity)
         return ChannelMessage(
             quantity=quantity,
             state=self.states.get(quantity, "waiting"),
-            value=None if sample is None else _value(sample, quantity),
+            value=self._scaler.value_of(quantity),
             unit=UNIT_OF[quantity],
             quality=self._scaler.qualities.get(quantity, Quality.GOOD),
             age_s=None if at_s is None else max(0.0, now_s - at_s),
         )
-
-
-def _value(sample: Sample, quantity: Quantity) -> float | None:
-    match quantity:
-        case Quantity.PRESSURE:
-            return sample.pressure_bar
-        case Quantity.PLATE_TEMPERATURE:
-            return sample.plate_temperature_degC
-        case Quantity.CARRIAGE:
-            return sample.carriage_mm
-        case Quantity.PLATE_IN:
-            return None if sample.plate_in is None else float(sample.plate_in)
-        case _:
-            return None

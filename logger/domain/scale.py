@@ -19,6 +19,12 @@ class Scaler:
         self._watches: dict[Quantity, Watch] = {}
         self.qualities: dict[Quantity, Quality] = {}
 
+    def value_of(self, quantity: Quantity) -> float | None:
+        """Return the latest reading of a channel, None where it may not be used or there was none."""
+        watch = self._watches.get(quantity, Watch())
+        is_good = self.qualities.get(quantity) is Quality.GOOD
+        return watch.last_good.value if is_good and watch.last_good is not None else None
+
     def read(self, raw: RawSample) -> Sample:
         """Scale one poll; a reading whose quality is not good is left out, and stays in the record."""
         values: dict[Quantity, float] = {}

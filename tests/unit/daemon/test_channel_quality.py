@@ -26,3 +26,12 @@ def test_a_broken_wire_has_a_name_and_no_value() -> None:
         seen.append((message.quality, message.value))
     assert [quality for quality, _ in seen] == ["good", "loop_low", "loop_low", "good"]
     assert [value for _, value in seen] == [80.0, None, None, -2.0]
+
+
+def test_a_second_sensor_is_shown_too() -> None:
+    second = Channel(quantity=Quantity.PRESSURE_2, scaling=PRESSURE.scaling)
+    board = ChannelBoard(Rig(name="r", channels=(PRESSURE, second)))
+    reading = RawReading(quantity=Quantity.PRESSURE_2, raw=12100)
+    board.read(RawSample(t_ms=0, half_width_ms=1, readings=(reading,)))
+    shown = {message.quantity: message.value for message in board.messages(now_s=0.0)}
+    assert shown == {"pressure": None, "pressure_2": 81.0}
