@@ -1,0 +1,61 @@
+"""The ready dashboards are JSON that asks only for what is sent."""
+
+import json
+import re
+from importlib.resources import files
+
+import pytest
+
+from logger.domain.sample import Sample
+from logger.forward.lines import FINDING, JOINT, PHASE, SAMPLE, joint_lines, sample_values, series_of
+from tests.unit.export.dossiers import dossier_of_trace
+from tests.unit.forward.test_lines import parsed
+
+DASHBOARDS = sorted((files("configs") / "grafana").iterdir(), key=lambda file: file.name)
+
+
+def queries_in(document):
+    if isinstance(document, dict):
+        for key, value in document.items():
+            if key == "query" and isinstance(value, str):
+                yield value
+            else:
+                yield from queries_in(value)
+    elif isinstance(document, list):
+        for value in document:
+            yield from queries_in(value)
+
+
+@pytest.fixture(scope="module")
+def known(trace_of_scenario, demo_joint_file):
+    """Names that the lines of a joint use: measurements, tags and fields."""
+    dossier = dossier_of_trace(trace_of_scenario("slow-changeover"), demo_joint_file)
+    names = {SAMPLE, PHASE, FINDING, JOINT, "project", "operator", "chain_head"}
+    names |= set(sample_values(Sample(t_s=0.0, pressure_bar=1.0, plate_temperature_degC=1.0)))
+    for line in joint_lines(series_of(dossier.record, "rig"), dossier.record, dossier.judgement, "head"):
+        _, tags, fields, _ = parsed(line)
+        names |= set(tags) | set(fields)
+    return names
+
+
+@pytest.mark.parametrize("file", DASHBOARDS, ids=lambda file: file.name)
+def test_a_dashboard_asks_for_what_is_sent_and_for_nothing_else(file, known):
+    document = json.loads(file.read_text())
+    assert document["title"].startswith("Beadwatch")
+    identities = [panel["id"] for panel in document["panels"]]
+    assert len(set(identities)) == len(identities) > 0
+    asked = {name for query in queries_in(document) for name in re.findall(r'"([^"]+)"', query)}
+    assert asked
+    assert asked <= known, asked - known
+    for panel in document["panels"]:
+        box = panel["gridPos"]
+        assert box["x"] + box["w"] <= 24
+
+
+def test_gaps_are_not_drawn_as_lines():
+    for file in DASHBOARDS:
+        assert '"spanNulls": true' not in file.read_text()
+
+
+def test_there_are_three():
+    assert [file.name for file in DASHBOARDS] == ["fleet.json", "joint.json", "live.json"]
