@@ -32,6 +32,10 @@ bench: $(STAMP)
 	$(BIN)/python -m pip install --quiet --disable-pip-version-check --constraint constraints.txt --editable '.[bench]'
 	$(BIN)/python -m tests.bench.planning
 	$(BIN)/python -m tests.bench.sealing
+	$(BIN)/python -m tests.bench.records --joints $(JOINTS) --curves 6
+	$(BIN)/python -m tests.bench.forwarding --joints 30
+	$(BIN)/python -m tests.bench.bus
+	$(BIN)/python -m tests.bench.monitor
 	$(BIN)/python -m tests.bench.detection --joints $(JOINTS) --seed 2000000
 
 clean:

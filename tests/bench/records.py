@@ -68,12 +68,14 @@ def measured(folder: Path, joints: int, curves: int) -> Iterator[str]:
     yield f"{curves} curves under varied headers; a yardstick is a million additions in a Python loop"
     yard_ms = 1e3 * yardstick_s()
     yield f"yardstick: {yard_ms:.1f} ms"
-    made = list(_curves(curves))
-    planned = planned_joint(_text("joint.toml"), "joint.toml", rig_of(_text("rig.toml"), "rig.toml").rig)
+    made = list(curves_of(curves))
+    planned = planned_joint(
+        demonstration("joint.toml"), "joint.toml", rig_of(demonstration("rig.toml"), "rig.toml").rig
+    )
     for count in sorted({max(1, joints // 100), max(1, joints // 10), joints}):
         path = folder / f"{count}.db"
         begin = perf_counter()
-        _fill(path, count, made, planned)
+        fill(path, count, made, planned)
         each_ms = 1e3 * (perf_counter() - begin) / count
         each_kib = path.stat().st_size / count / 1024
         yield f"{count} joints: stored and sealed at {each_ms:.1f} ms each, {each_kib:.1f} KiB each"
@@ -114,13 +116,15 @@ def _time_of(ask: Callable[[], object]) -> float:
     return process_time() - begin
 
 
-def _text(name: str) -> str:
+def demonstration(name: str) -> str:
+    """The text of a file of the demonstration."""
     return (files("configs") / "demo" / name).read_text(encoding="utf-8")
 
 
-def _curves(count: int) -> Iterator[Curve]:
-    rig = rig_of(_text("rig.toml"), "rig.toml").rig
-    plan = planned_joint(_text("joint.toml"), "joint.toml", rig).plan
+def curves_of(count: int) -> Iterator[Curve]:
+    """Simulated and judged joints of several scenarios."""
+    rig = rig_of(demonstration("rig.toml"), "rig.toml").rig
+    plan = planned_joint(demonstration("joint.toml"), "joint.toml", rig).plan
     for seed in range(1, count + 1):
         sensors = Sensors(simulate(load_scenario(SCENARIOS[seed % len(SCENARIOS)])), seed=seed)
         samples = list(_samples(sensors))
@@ -139,8 +143,11 @@ def _samples(sensors: Sensors) -> Iterator[RawSample]:
             yield RawSample(t_ms=int(1000 * number / RATE_HZ), half_width_ms=2, readings=readings)
 
 
-def _fill(path: Path, count: int, curves: list[Curve], planned: PlannedJoint) -> None:
-    installation = rig_of(_text("rig.toml"), "rig.toml")
+def fill(
+    path: Path, count: int, curves: list[Curve], planned: PlannedJoint, *, first_year: int = 2031
+) -> None:
+    """Store `count` joints over a few curves, one every quarter of an hour."""
+    installation = rig_of(demonstration("rig.toml"), "rig.toml")
     draw = Random(count)
     writer = Writer(path, at=_stamp(0), interval_s=3600.0)
     writer.start_run(
@@ -149,16 +156,26 @@ def _fill(path: Path, count: int, curves: list[Curve], planned: PlannedJoint) ->
         )
     )
     base = JointHeader(
-        uuid="", number="", project="", operator="", rig_json=rig_json(installation), rig_toml=_text("rig.toml"),
-        joint_toml=planned.text, procedure=planned.joint.procedure, plan_json=plan_to_json(planned.plan),
-        origin=Origin.SIMULATED, time_scale=1.0, opened=_stamp(0), boot_id="bench",
-    )  # fmt: skip
+        uuid="",
+        number="",
+        project="",
+        operator="",
+        rig_json=rig_json(installation),
+        rig_toml=demonstration("rig.toml"),
+        joint_toml=planned.text,
+        procedure=planned.joint.procedure,
+        plan_json=plan_to_json(planned.plan),
+        origin=Origin.SIMULATED,
+        time_scale=1.0,
+        opened=_stamp(0),
+        boot_id="bench",
+    )
     for number in range(count):
         curve = curves[number % len(curves)]
         uuid = _uuid(number)
         header = replace(
             base, uuid=uuid, number=f"K-{number:07d}", project=f"Lindmoor {draw.randrange(20)}",
-            operator=draw.choice(OPERATORS), opened=_stamp(number),
+            operator=draw.choice(OPERATORS), opened=_stamp(number, first_year),
         )  # fmt: skip
         writer.open_joint(header)
         for raw in curve.samples:
@@ -172,11 +189,13 @@ def _uuid(number: int) -> str:
     return f"00000000-0000-4000-8000-{number:012d}"
 
 
-def _stamp(number: int) -> Stamp:
+def _stamp(number: int, first_year: int = 2031) -> Stamp:
     day, rest = divmod(number, 96)
     month, day = divmod(day, 28)
     hour, quarter = divmod(rest, 4)
-    utc = f"{2031 + month // 12}-{month % 12 + 1:02d}-{day + 1:02d}T{hour:02d}:{15 * quarter:02d}:00.000Z"
+    utc = (
+        f"{first_year + month // 12}-{month % 12 + 1:02d}-{day + 1:02d}T{hour:02d}:{15 * quarter:02d}:00.000Z"
+    )
     return Stamp(mono_ms=900_000 * number, utc=utc)
 
 
