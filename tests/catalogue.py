@@ -18,8 +18,11 @@ from babel.messages.extract import extract_python
 from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po, write_po
 
+from logger.wording.checklist_text import CHECK_TEXTS
 from logger.wording.events import PHASE_NAMES, VERDICT_NAMES
+from logger.wording.plan_text import MARK_TEXT
 from tui.catalogue import DOMAIN, ROOM
+from tui.plan_words import CAUTION_TEXTS
 
 ROOT = Path(__file__).parents[1]
 LOCALES = ROOT / "tui" / "locale"
@@ -28,7 +31,7 @@ KEYWORDS = {"tr": None, "label": None, "caption": None, "pgettext": ((1, "c"), 2
 """Functions that look a text up, as Babel's extractor takes them."""
 DATE = datetime(2026, 11, 25, tzinfo=UTC)
 """In the files' headers: fixed, so that an update changes only texts."""
-SHARED = (PHASE_NAMES, VERDICT_NAMES)
+SHARED = (PHASE_NAMES, VERDICT_NAMES, CHECK_TEXTS, MARK_TEXT, CAUTION_TEXTS)
 """Tables of texts that are looked up by `tr` where they are shown."""
 NAMES = {
     "project": "Beadwatch monitor",

@@ -31,6 +31,10 @@ from tui.widgets.lines import Lines
 
 AGAIN_S = 0.6
 """The same key within this time is the same press, held or bounced."""
+MOVES = frozenset(
+    {"up", "down", "left", "right", "tab", "shift+tab", "pageup", "pagedown", "backspace", "delete"}
+)
+"""Keys that only move or take back a letter: held down they go on."""
 LOOK_EVERY_S = 0.5
 NOTICE_S = 8.0
 GIVEN_UP_S = 60.0
@@ -149,8 +153,8 @@ class MonitorApp(App[None]):
 
     def _clear_the_way(self) -> None:
         """The changeover is near or on: no question and no other screen stands before it."""
-        if isinstance(self.screen, ModalScreen):
-            self.screen.dismiss()
+        while isinstance(self.screen, ModalScreen):
+            self.pop_screen()
         if self.room != LIVE:
             self.action_room(LIVE)
 
@@ -176,7 +180,8 @@ class MonitorApp(App[None]):
             return False
         self._event, now_s = event, self._clock()
         (last, at_s), self._pressed = self._pressed, (event.key, now_s)
-        return not isinstance(self.focused, Input) and event.key == last and now_s - at_s < AGAIN_S
+        is_typed = isinstance(self.focused, Input) and event.is_printable
+        return not is_typed and event.key not in MOVES and event.key == last and now_s - at_s < AGAIN_S
 
     def _offers(self) -> tuple[KeyOffer, ...]:
         rooms = [

@@ -5,7 +5,9 @@ from dataclasses import dataclass
 
 from tui.catalogue import label
 from tui.screens.base import RoomScreen
+from tui.screens.entry import EntryScreen
 from tui.screens.live import LiveScreen
+from tui.screens.preparation import PreparationScreen
 
 LIVE = "live"
 
@@ -20,5 +22,9 @@ class Room:
     screen: Callable[[], RoomScreen]
 
 
-ROOMS = (Room(key="f4", name=LIVE, title=lambda: label("live"), screen=LiveScreen),)
+ROOMS = (
+    Room(key="f1", name="entry", title=lambda: label("entry"), screen=EntryScreen),
+    Room(key="f2", name="preparation", title=lambda: label("prepare"), screen=PreparationScreen),
+    Room(key="f4", name=LIVE, title=lambda: label("live"), screen=LiveScreen),
+)
 """In the order of the work."""

@@ -1,10 +1,12 @@
 """What every screen of the monitor shares: it is shown a picture, and says which keys it takes now."""
 
-from collections.abc import Awaitable, Callable
+from collections.abc import Awaitable, Callable, Coroutine
 from dataclasses import dataclass
 from typing import Protocol, cast
 
 from textual.screen import Screen
+from textual.widgets import Input
+from textual.worker import Worker
 
 from tui.catalogue import tr
 from tui.cues import Cue
@@ -42,6 +44,9 @@ class Desk(Protocol):
     def look(self) -> None:
         """Draw what is known now."""
 
+    def action_room(self, room: str) -> None:
+        """Go to a screen."""
+
 
 class RoomScreen(Screen[None]):
     """A screen reached by a function key.
@@ -68,6 +73,11 @@ class RoomScreen(Screen[None]):
     def desk(self) -> Desk:
         return cast(Desk, self.app)
 
+    def work(self, job: Callable[[], Coroutine[None, None, None]]) -> None:
+        """Do something that waits for the recorder."""
+        # A coroutine made here would be left over where the screen goes before it has begun.
+        _: Worker[None] = self.run_worker(job, group="screen")
+
     def show(self, picture: Picture, cue: Cue, now_s: float) -> None:
         """Draw what is known; called for each message and at least twice a second."""
         raise NotImplementedError
@@ -83,7 +93,9 @@ class RoomScreen(Screen[None]):
             if cue.is_quiet:
                 line.show(tr("No key is needed now, and none does anything."))
             else:
-                line.show("  ".join(offer.shown() for offer in (*self.offers(cue), *rooms)))
+                # Letters go into the field that is being filled in.
+                others = [room for room in rooms if len(room.key) > 1 or not isinstance(self.focused, Input)]
+                line.show("  ".join(offer.shown() for offer in (*self.offers(cue), *others)))
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         own = {binding.action for binding in self.BINDINGS if not isinstance(binding, tuple)}

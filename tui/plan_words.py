@@ -1,0 +1,89 @@
+"""A plan, a checklist's limits and times in the operator's words and units. Pure."""
+
+from logger.domain.band import Band
+from logger.domain.joint_plan import JointPlan, Notice, PlanStep
+from logger.domain.notices import CautionCode
+from logger.domain.phase import Phase
+from logger.domain.procedure import CoolingEndKind
+from logger.domain.source import Mark
+from logger.wording.events import PHASE_NAMES
+from logger.wording.notices import text_of
+from logger.wording.plan_text import MARK_TEXT
+from logger.wording.units import Units
+from tui.catalogue import caption, tr
+from tui.numbers import band_text, number, seconds
+
+
+def plan_lines(plan: JointPlan, units: Units) -> list[str]:
+    """The plan in short: a line for each step with time and pressure."""
+    band = plan.plate_temperature_degC
+    plate = limits_text(band, "°C", 0)
+    return [tr("plate: {limits}", limits=plate), *(_step_line(step, units) for step in plan.steps)]
+
+
+def _step_line(step: PlanStep, units: Units) -> str:
+    gauge, interface = step.gauge_pressure_bar, step.interface_pressure_MPa
+    parts = [duration_text(step.duration_s)]
+    if gauge.is_given:
+        parts.append(f"{band_text(gauge.min, gauge.max, units)} {units.pressure}")
+    elif interface.is_given:
+        parts.append(tr("{limits} at the faces", limits=limits_text(interface, "N/mm2", 3)))
+    elif step.phase is Phase.HEAT_SOAK:
+        parts.append(tr("drag or less"))
+    return tr("{phase}: {limits}", phase=tr(PHASE_NAMES[step.phase]), limits="; ".join(parts))
+
+
+def duration_text(band: Band) -> str:
+    """Least and greatest time."""
+    if band.min is not None and band.max is not None:
+        return caption("{low} to {high}", low=seconds(band.min), high=seconds(band.max))
+    if band.min is not None:
+        return caption("at least {low}", low=seconds(band.min))
+    if band.max is not None:
+        return caption("at most {high}", high=seconds(band.max, 1))
+    return caption("not given")
+
+
+def limits_text(band: Band, unit: str, digits: int) -> str:
+    """A limit in its own unit; the target where there is no edge."""
+    low = None if band.min is None else number(band.min, digits)
+    high = None if band.max is None else number(band.max, digits)
+    if low is not None and high is not None:
+        return f"{caption('{low} to {high}', low=low, high=high)} {unit}"
+    if high is not None:
+        return f"{caption('at most {high}', high=high)} {unit}"
+    if low is not None:
+        return f"{caption('at least {low}', low=low)} {unit}"
+    return caption("not given") if band.target is None else f"{number(band.target, digits)} {unit}"
+
+
+def source_text(source: str, mark: str) -> str:
+    """Where a limit comes from and how sure that is."""
+    words = tr(MARK_TEXT[Mark(mark)])
+    return tr("Source: {source} ({mark})", source=source or tr("none"), mark=words)
+
+
+CAUTION_TEXTS = {
+    code: text_of(Notice(code=code))
+    for code in (
+        CautionCode.HOT_PLATE, CautionCode.CLOSING_CLAMPS, CautionCode.FACER_BLADES, CautionCode.PRESSURE_OIL,
+        CautionCode.MAINS_ON_WET_GROUND, CautionCode.GAS, CautionCode.NO_FORCED_COOLING,
+        CautionCode.LOCAL_CODES, CautionCode.DOES_NOT_CERTIFY,
+    )
+}  # fmt: skip
+"""Cautions that stand on a screen, for the catalogue."""
+
+
+def caution_text(code: str) -> str:
+    """The caution in the operator's language; a code that is not known here as it is."""
+    return tr(CAUTION_TEXTS[CautionCode(code)]) if code in CAUTION_TEXTS else code
+
+
+def do_not_lines(plan: JointPlan) -> list[str]:
+    """How long the joint must not be lifted or tested, counted from the release."""
+    texts = {
+        CoolingEndKind.OUT_OF_CLAMPS: tr("DO NOT LIFT OR PULL before: {time} after the release"),
+        CoolingEndKind.PRESSURE_TEST: tr("DO NOT PRESSURE-TEST before: {time} after the release"),
+    }
+    given = {end.kind: duration_text(end.duration_s) for end in plan.cooling_ends}
+    return [text.format(time=given.get(kind, caption("not given"))) for kind, text in texts.items()]
