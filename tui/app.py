@@ -1,5 +1,6 @@
 """The monitor: one listener, one picture, screens that draw it, keys that are safe to press in gloves."""
 
+import asyncio
 import contextlib
 import time
 from collections.abc import Awaitable, Callable
@@ -37,6 +38,7 @@ MOVES = frozenset(
 """Keys that only move or take back a letter: held down they go on."""
 LOOK_EVERY_S = 0.5
 NOTICE_S = 8.0
+ASK_AGAIN_S = 1.0
 GIVEN_UP_S = 60.0
 """With nothing heard for so long the keys work again, whatever phase it was."""
 
@@ -121,12 +123,15 @@ class MonitorApp(App[None]):
     async def _ask_operator(self) -> None:
         """Who makes the joint: what is said of it here is said by them."""
         uuid = self.picture.joint_uuid
-        try:
-            detail = await self.link.get(JointDetail, f"/v1/joints/{uuid}")
-        except BeadwatchError:
-            return
-        if detail.summary.uuid == self.picture.joint_uuid:
-            self.picture.operator = detail.summary.operator
+        while uuid is not None and uuid == self.picture.joint_uuid:
+            try:
+                detail = await self.link.get(JointDetail, f"/v1/joints/{uuid}")
+            except BeadwatchError:
+                # The joint is told before its header is on disk, and a busy machine answers late.
+                await asyncio.sleep(ASK_AGAIN_S)
+            else:
+                self.picture.operator = detail.summary.operator
+                return
 
     def look(self) -> None:
         """Draw the present cue; sound it when it is a new one. Nothing once the screens are taken down."""
