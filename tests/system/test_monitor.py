@@ -100,7 +100,7 @@ async def test_a_monitor_that_comes_late_has_the_curve_from_the_start(folder):
                 await watcher.until(lambda: picture.last_seq > 1000, "the samples from before")
                 assert picture.pressure.t_s[0] == recorder.samples()[0].t_ms / 1000
                 assert [phase for phase, _, _ in picture.phases] == list(PHASES)
-                assert picture.operator == "J. Tarrow"
+                await watcher.until(lambda: picture.operator == "J. Tarrow", "who makes the joint")
 
 
 async def test_a_killed_recorder_is_missed_and_found_again(folder):
