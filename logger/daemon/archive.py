@@ -9,6 +9,7 @@ from typing import TypeVar
 
 from logger.daemon.joint_files import setting_of
 from logger.daemon.statements import governing_plan
+from logger.daemon.statements import governing_plan
 from logger.daemon.thinning import thinned
 from logger.daemon.view import samples_message
 from logger.domain.joint_query import JointQuery
@@ -98,6 +99,8 @@ def _record(reader: Reader, joint_uuid: str) -> JointRecord:
 def _detail(reader: Reader, joint_uuid: str) -> JointDetail:
     record = _record(reader, joint_uuid)
     header, claim = record.header, record.claim
+    statements = reader.statements_of(joint_uuid)
+    plan = governing_plan(header.plan_json, statements)
     statements = reader.statements_of(joint_uuid)
     plan = governing_plan(header.plan_json, statements)
     return JointDetail(
