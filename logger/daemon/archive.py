@@ -9,7 +9,6 @@ from typing import TypeVar
 
 from logger.daemon.joint_files import setting_of
 from logger.daemon.statements import governing_plan
-from logger.daemon.statements import governing_plan
 from logger.daemon.thinning import thinned
 from logger.daemon.view import samples_message
 from logger.domain.joint_query import JointQuery
