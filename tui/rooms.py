@@ -4,6 +4,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from tui.catalogue import label
+from tui.screens.after import AfterScreen
 from tui.screens.base import RoomScreen
 from tui.screens.entry import EntryScreen
 from tui.screens.live import LiveScreen
@@ -26,5 +27,6 @@ ROOMS = (
     Room(key="f1", name="entry", title=lambda: label("entry"), screen=EntryScreen),
     Room(key="f2", name="preparation", title=lambda: label("prepare"), screen=PreparationScreen),
     Room(key="f4", name=LIVE, title=lambda: label("live"), screen=LiveScreen),
+    Room(key="f5", name="after", title=lambda: label("after"), screen=AfterScreen),
 )
 """In the order of the work."""

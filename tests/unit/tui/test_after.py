@@ -1,0 +1,121 @@
+"""After the joint: the verdict in words, what must not be done yet, the look, the sign-off."""
+
+from logger.domain.judgement import Verdict
+from logger.errors import InputError
+from logger.wire.desk import Said
+from tests.unit.tui.fake_link import UUID, plan, snapshot, state
+from tests.unit.tui.stored_answers import answers, listed, said, summary
+from tests.unit.tui.test_live import AFTER, Watched
+from tui.plan_words import do_not_lines
+
+
+class Afterwards(Watched):
+    """The screen after a joint that has ended."""
+
+    def __init__(self, *statements, verdict=Verdict.CONFORMING, **options):
+        super().__init__(AFTER, **options)
+        self.link._queue.get_nowait()
+        ended = {"joint": None, "joint_uuid": None, "last_joint": "K-117", "last_joint_uuid": UUID}
+        self.link.tell(snapshot(state(**ended, last_verdict=verdict.value), planned=False))
+        self.link.answers |= answers(*statements, verdict=verdict)
+        for route in ("visual", "remark", "sign-off"):
+            self.link.answers[f"/v1/joints/{UUID}/{route}"] = Said(joint_uuid=UUID, seq=1)
+
+    async def __aenter__(self):
+        await super().__aenter__()
+        await self.press("f5")
+        return self
+
+    async def type(self, text):
+        await self.pilot.press(*text)
+        await self.settle()
+
+    def sent(self, route):
+        return [body for path, body in self.link.posted if path.endswith(route)]
+
+
+async def test_verdict_findings_and_the_three_lines_in_words():
+    async with Afterwards(verdict=Verdict.NONCONFORMING, size=(120, 40)) as after:
+        assert "Joint K-117: curve NOT conforming" in after.text
+        assert "FAULT  Changeover took too long: 7.4 s, limit 5.5 s" in after.text
+        for words in ("Curve", "Preparation  not done", "Visual       not done", "it does not certify"):
+            assert words in after.text
+
+
+async def test_what_must_not_be_done_yet_stands_above():
+    async with Afterwards() as after:
+        assert "DO NOT LIFT OR PULL before: " in after.text
+        assert "DO NOT PRESSURE-TEST before: " in after.text
+        assert "No water, no air to hasten cooling" in after.text
+    assert all("None" not in line for line in do_not_lines(plan()))
+
+
+async def test_the_look_is_recorded_with_every_answer():
+    async with Afterwards() as after:
+        await after.press("v", "f8")
+        assert after.text.count("! is needed") == 6
+        for answer in ("9", "10"):
+            await after.type(answer)
+            await after.pilot.press("down")
+        await after.pilot.press("right", "down", *"0.3", "down", *"even", "down", "right")
+        await after.settle()
+        await after.press("f8")
+        (command,) = after.sent("/visual")
+        assert (command.bead_width_least, command.bead_width_greatest) == ("9 mm", "10 mm")
+        assert (command.notch, command.misalignment) == ("not_to_the_surface", "0.3 mm")
+        assert (command.look, command.is_accepted, command.by) == ("even", True, "J. Tarrow")
+        assert "Examination recorded." in after.text
+
+
+async def test_a_conforming_joint_is_signed_off():
+    async with Afterwards() as after:
+        await after.press("s")
+        await after.pilot.press("right", "down", "right")
+        await after.press("f8")
+        (command,) = after.sent("/sign-off")
+        assert (command.is_number_marked, command.closed_as) == (True, "made")
+
+
+async def test_a_nonconforming_joint_is_cut_out_or_conceded():
+    async with Afterwards(verdict=Verdict.NONCONFORMING) as after:
+        await after.press("s")
+        await after.pilot.press("right", "down", "f7")
+        await after.settle()
+        assert "cut out" in after.text
+        assert "concession" in after.text
+        assert not any(line.strip("┃ ") == "made" for line in after.text.splitlines())
+        await after.press("enter", "f8")
+        assert [command.closed_as for command in after.sent("/sign-off")] == ["cut_out"]
+
+
+async def test_what_the_recorder_refuses_stands_in_the_question():
+    async with Afterwards() as after:
+        after.link.answers[f"/v1/joints/{UUID}/sign-off"] = InputError("has to stand on the pipe")
+        await after.press("s")
+        await after.pilot.press("right", "right", "down", "right")
+        await after.press("f8")
+        assert "NOT DONE: has to stand on the pipe" in after.text
+
+
+async def test_a_signed_joint_is_not_signed_again():
+    async with Afterwards(said("sign_off", closed_as="concession", concession_by="A. Lund")) as after:
+        assert "Signed off by S. Brandt: concession A. Lund" in after.text
+        assert "sign off" not in after.text
+        await after.press("s")
+        assert after.sent("/sign-off") == []
+
+
+async def test_a_remark_is_kept():
+    async with Afterwards() as after:
+        await after.press("r")
+        await after.type("rain began")
+        await after.press("enter")
+        assert [command.text for command in after.sent("/remark")] == ["rain began"]
+
+
+async def test_after_a_restart_the_last_joint_is_found_in_the_record():
+    async with Afterwards() as after:
+        after.link.answers["/v1/joints?limit=5"] = listed(summary(number="?", verdict=None), summary())
+        await after.tell(snapshot(state(joint=None, joint_uuid=None), planned=False))
+        await after.settle()
+        assert "Joint K-117: curve conforming" in after.text
