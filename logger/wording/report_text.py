@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from logger.domain.channel import UNIT_OF, Channel
 from logger.domain.dossier import Dossier
 from logger.domain.figure import Figure
-from logger.domain.joint import PipeEnd
+from logger.domain.joint import Joint, PipeEnd
 from logger.domain.joint_plan import JointPlan, PlanStep
 from logger.domain.judgement import Judgement, PhaseSpan, Severity
 from logger.domain.measures import Measures, StepMeasures
@@ -87,7 +87,10 @@ def _facts(dossier: Dossier) -> Iterator[SheetRow]:
     def row(label: str, value: str) -> SheetRow:
         return SheetRow(label=label, value=value)
 
-    yield row("operator", record.header.operator or NOT_ENTERED)
+    badge = f", badge {joint.operator_badge}" if joint is not None and joint.operator_badge else ""
+    yield row("operator", (record.header.operator or NOT_ENTERED) + badge)
+    if joint is not None:
+        yield row("place", _place_text(joint))
     yield row("rig", " ".join(filter(None, (rig.name, rig.serial))))
     yield row("piston area", _measure(plan.piston_area_mm2 if plan else rig.piston_area_mm2, "mm²"))
     if joint is not None:
@@ -106,10 +109,18 @@ def _facts(dossier: Dossier) -> Iterator[SheetRow]:
         claim = record.claim
         yield row("claimed", f"by {claim.claimed_by}, {claim.at.utc}: {claim.reason}")
     yield row("record", record.header.uuid)
+    yield row("recorded by", f"Beadwatch {record.run.software}, clock {record.run.clock_source}")
+    yield row("config", f"SHA-256 {record.header.config_sha256[:32]}...")
     if record.previous_uuid:
         yield row("follows attempt", record.previous_uuid)
     if record.end is not None:
         yield row("ended", " ".join(filter(None, (record.end.how, record.end.reason))))
+
+
+def _place_text(joint: Joint) -> str:
+    where = joint.coordinates_deg
+    known = "" if where is None else f"{where[0]:.5f}°, {where[1]:.5f}°"
+    return "; ".join(filter(None, (joint.place, known))) or NOT_ENTERED
 
 
 def _plate_text(measures: Measures) -> str:

@@ -20,6 +20,7 @@ def seal_text(seal: JointSeal, head: ChainHead | None) -> SealText:
     return SealText(
         lines=(
             f"Sealed {seal.end.utc} {_USES.get(seal.use, seal.use)} {seal.key}{place}.",
+            f"End of this joint {seal.end}",
             f"Chain head {witness}",
             "Check: beadwatch joints verify, with this head and the fingerprint on the rig's own paper.",
         ),

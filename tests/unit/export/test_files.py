@@ -141,6 +141,7 @@ def test_a_bundle_stands_by_itself_and_is_the_same_every_time(dossier):
         assert set(bundle.namelist()) == {
             *(f"{name}{end}" for end in (".sealed.json", ".csv", ".pdf")),
             "verify_record.py",
+            "record-format.md",
             "READ-ME.txt",
         }
         compile(bundle.read("verify_record.py"), "verify_record.py", "exec")
