@@ -7,6 +7,7 @@ from tui.catalogue import label
 from tui.screens.after import AfterScreen
 from tui.screens.base import RoomScreen
 from tui.screens.entry import EntryScreen
+from tui.screens.history import HistoryScreen
 from tui.screens.live import LiveScreen
 from tui.screens.preparation import PreparationScreen
 
@@ -28,5 +29,6 @@ ROOMS = (
     Room(key="f2", name="preparation", title=lambda: label("prepare"), screen=PreparationScreen),
     Room(key="f4", name=LIVE, title=lambda: label("live"), screen=LiveScreen),
     Room(key="f5", name="after", title=lambda: label("after"), screen=AfterScreen),
+    Room(key="f6", name="history", title=lambda: label("history"), screen=HistoryScreen),
 )
 """In the order of the work."""

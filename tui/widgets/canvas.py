@@ -43,6 +43,7 @@ class Axis:
 
 _NOTHING, _LIMIT, _CURVE = 0, 1, 2
 _ROWS_FOR_THREE = 5
+_DOTTED = 2
 _JOIN = 12
 """Changes nearer than this many cells are sent as one: a cursor jump costs about as much as they do."""
 
@@ -65,6 +66,8 @@ class Canvas(Widget):
         self._limits_for: tuple[Frame, tuple[Piece, ...]] | None = None
         self._limits = np.zeros((0, 0), dtype=np.bool_)
         self._axis = Axis()
+        self.over: Series | None = None
+        """A second curve, drawn dotted."""
         self.cells_drawn = 0
         """Cells sent since the start: what the benchmark counts."""
 
@@ -81,8 +84,14 @@ class Canvas(Widget):
         curve = curve_dots(t_s, value, frame, series.gap_s())
         if self._limits_for != (frame, pieces):
             self._limits, self._limits_for = limit_dots(pieces, frame), (frame, pieces)
+        limits = self._limits
+        if self.over is not None:
+            t_s, value = self.over.between(frame.from_s, frame.to_s)
+            second = curve_dots(t_s, value, frame, self.over.gap_s())
+            second[:, np.arange(frame.width) % _DOTTED == 0] = False
+            limits = limits | second
         own = codes_of(curve)
-        codes = own | codes_of(self._limits & ~curve)
+        codes = own | codes_of(limits & ~curve)
         kind = np.where(own != BLANK, _CURVE, np.where(codes != BLANK, _LIMIT, _NOTHING))
         cells = codes | (kind << 16).astype(np.int32)
         self._show(cells, axis)
