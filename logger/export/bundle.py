@@ -16,10 +16,10 @@ verify_record.py  the verifier; it needs Python 3.11 and the package cryptograph
 
     python verify_record.py NAME.sealed.json --key FINGERPRINT [--head END-OF-THIS-JOINT]
 
-Take the fingerprint from the rig's own commissioning sheet and the end of the joint from the printed report, or
-from a place that the rig does not write to: without them a forger could have made both. The CSV and the PDF are
-copies for reading, the sealed joint is the evidence. The verdict is that of the recorded curve: a curve cannot
-show dirt, touched faces, draught or moisture.
+Take the fingerprint from the rig's own commissioning sheet and the end of the joint from the printed
+report, or from a place that the rig does not write to: without them a forger could have made both. The CSV
+and the PDF are copies for reading, the sealed joint is the evidence. The verdict is that of the recorded
+curve: a curve cannot show dirt, touched faces, draught or moisture.
 """
 _EPOCH = (1980, 1, 1, 0, 0, 0)
 
