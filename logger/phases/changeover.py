@@ -1,197 +1,260 @@
-"""When the first face leaves the plate: from the carriage where there is one, from the gauge otherwise."""
+"""When the first face leaves the plate: from the carriage where there is one, from the gauge otherwise.
 
+A gauge shows the soak level, perhaps the pulse of the opening stroke, the level with the valve in neutral,
+and the closing stroke. Every place for the first of these changes is weighed by least squares.
+"""
+
+from bisect import bisect_left
 from collections.abc import Sequence
-from math import hypot
+from itertools import accumulate
+from math import exp, hypot, log, sqrt
+from statistics import median
 
 from logger.domain.judgement import Boundary
 from logger.domain.rig import GaugeSide
-from logger.phases.edges import Knee, Piece, fit_knee, pieces_of
-from logger.phases.onset import Before, Onset, delay_of, fit_onset
-from logger.phases.series import Series, Trace
+from logger.phases.carriage import parted
+from logger.phases.edges import Knee, block_means
+from logger.phases.lag import Lag
+from logger.phases.onset import Before, fit_onset
+from logger.phases.series import Series, smoothed
 from logger.phases.view import View
 
 SEARCH_S = 60.0
-SETTLE_S = 3.0
-RETURN_S = 15.0
-"""Pressure back at its soak level for this long was a nudge to keep contact, not the changeover."""
-FREE_WITHIN_S = 2.0
-COMING_FREE_U_S = 0.1
-"""A gauge does not show when friction lets the face go: standard uncertainty, a choice."""
-FAR_S = 30.0
-HELD_S = 3.0
-OPENED_MM = 3.0
-STROKE_ALONE_S = 4.0
-"""A rise this short before the faces touch may be the closing stroke alone, its opening unseen."""
+SETTLE_S = 2.0
+SOAK_S = 8.0
+STROKE_S = 10.0
+PULSES_S = {
+    GaugeSide.CLOSING: (0.0,),
+    GaugeSide.LINE: (0.0, 0.4, 0.8, 1.4),
+    GaugeSide.UNKNOWN: (0.0, 0.4, 0.8, 1.4),
+}
+"""How long the opening stroke may show on a gauge."""
+HIDDEN_PULSE = {GaugeSide.LINE: (0.8, 0.4), GaugeSide.UNKNOWN: (0.3, 0.45)}
+"""How long before the fall a stroke began that shows at soak level itself: mean and standard uncertainty."""
+LONGEST_PULSE_S = 1.8
+PULSE_CHI2 = 16.0
+PULSE_SHARE = 0.03
+PULSE_WITHIN_S = 0.3
+PULSE_FLANK_S = 0.6
+APART_SIGMAS = 5.0
+FINE_S = 0.25
+GAP_MARGIN_S = 1.0
+WEAK_SIGMAS = 3.0
+PLACES_RATE_HZ = 5.0
+TOP_UP_STEP = 2
+LEAST_SOAK_S = 2.0
+UNKNOWN_CHANGEOVER_S = 12.0
+LEAST_CHI2 = 30.0
+SAME_PLACE_S = 1.5
+FLANK_LAGS = 2.0
+FLANK_S = 1.2
+FREE_S = 0.09
+FREE_U_S = 0.06
+FREE_SHARE = 0.4
+FREE_U_SHARE = 0.3
+ROUNDED_S = 0.4
+"""Between valve and face lie oil and friction: how long a choice, so that the boundary owns up to it."""
 
 
-def changeover_start(view: View, low_from_s: float, touch_s: float, lags: Sequence[float]) -> Boundary:
+def changeover_start(view: View, low_from_s: float, touch_s: float, lag: Lag) -> Boundary:
     """Place the start of the changeover between the let-down and the touch of the faces."""
-    return _by_carriage(view.trace, low_from_s, touch_s) or _by_pressure(view, low_from_s, touch_s, lags)
+    return parted(view.trace.carriage, low_from_s, touch_s) or _by_pressure(view, low_from_s, touch_s, lag)
 
 
-def touch_by_carriage(trace: Trace, coarse_s: float) -> Boundary | None:
-    """When the faces touch, by the end of the closing movement; None where the carriage does not show it."""
-    around = trace.carriage.window(coarse_s - SEARCH_S, coarse_s + 5.0)
-    if len(around) < 8 or _covers(trace.carriage, coarse_s) is None:
-        return None
-    last_s = _last_fast_closing(around)
-    if last_s is None or coarse_s - last_s > FAR_S:
-        return None
-    part = around.window(last_s - 0.8, last_s + 1.5)
-    knee = _bend_between(part, last_s, reverse=True)
-    return None if knee is None else _checked(trace.carriage, knee)
+class _Levels:
+    """Residual sums of squares of stretches of readings about their own means."""
+
+    def __init__(self, series: Series) -> None:
+        middle = sum(series.values) / len(series)
+        self.first = (0.0, *accumulate(v - middle for v in series.values))
+        self.second = (0.0, *accumulate((v - middle) ** 2 for v in series.values))
+
+    def mean(self, i: int, j: int) -> float:
+        return (self.first[j] - self.first[i]) / (j - i)
+
+    def outside(self, i: int, flank: int, from_i: int) -> float:
+        """Sum of squares by which a flank leaves the way from the level before it to the level after it."""
+        before, after = self.mean(max(from_i, i - flank), i), self.mean(i + flank, len(self.first) - 1)
+        low, high = min(before, after), max(before, after)
+        values = (self.first[k + 1] - self.first[k] for k in range(i, i + flank))
+        return sum(max(v - high, low - v, 0.0) ** 2 for v in values)
+
+    def rss(self, i: int, j: int) -> float:
+        if j <= i:
+            return 0.0
+        total = self.first[j] - self.first[i]
+        return self.second[j] - self.second[i] - total * total / (j - i)
 
 
-def _last_fast_closing(around: Series) -> float | None:
-    """When the closing stroke was last at speed: bead and melt go on yielding, but far slower."""
-    width = max(1, round(0.3 / around.interval_s)) if around.interval_s > 0 else 1
-    t, x = around.t_s, around.values
-    speeds = [(x[k] - x[k + width]) / (t[k + width] - t[k]) for k in range(len(x) - width)]
-    fastest = max(speeds, default=0.0)
-    if fastest * 0.3 < OPENED_MM / 2:
-        return None
-    return next(t[k + width] for k in range(len(speeds) - 1, -1, -1) if speeds[k] > 0.5 * fastest)
-
-
-def _covers(series: Series, at_s: float) -> float | None:
-    part = series.window(at_s - 2.0, at_s + 2.0)
-    return part.values[0] if len(part) >= 4 else None
-
-
-def _by_carriage(trace: Trace, low_from_s: float, touch_s: float) -> Boundary | None:
-    part = trace.carriage.window(max(low_from_s, touch_s - 4 * SEARCH_S), touch_s)
-    if len(part) < 8:
-        return None
-    widest = max(range(len(part)), key=part.values.__getitem__)
-    i = widest
-    rest = sorted(part.values[: max(widest // 2, 1)])[max(widest // 2, 1) // 2]
-    if part.values[widest] - rest < OPENED_MM:
-        return None
-    while i > 0 and part.values[i] > rest + 0.5 * OPENED_MM:
-        i -= 1
-    coarse_s = part.t_s[min(i + 1, widest)]
-    knee = _bend_between(part.window(coarse_s - 2.5, coarse_s + 0.6), coarse_s, reverse=False)
-    return None if knee is None else _checked(trace.carriage, knee)
-
-
-def _bend_between(series: Series, coarse_s: float, *, reverse: bool) -> Knee | None:
-    if len(series) < 5:
-        return None
-    noise = max(series.noise, 0.02)
-    near = (coarse_s - 0.5, coarse_s + 1.0) if reverse else (coarse_s - 1.0, coarse_s + 0.3)
-    if not reverse:
-        return fit_knee(series, near, noise)
-    mirrored = Series(tuple(-t for t in reversed(series.t_s)), tuple(reversed(series.values)))
-    knee = fit_knee(mirrored, (-near[1], -near[0]), noise)
-    return None if knee is None else Knee(-knee.at_s, knee.u_s)
-
-
-def _checked(series: Series, knee: Knee) -> Boundary:
-    gap = series.gap_over(knee.at_s)
+def _by_pressure(view: View, low_from_s: float, touch_s: float, lag: Lag) -> Boundary:
+    begun_s, rise_s = _stroke(view, touch_s, lag)
+    stroke_s = begun_s - lag.mean_s - 0.2
+    if view.trace.pressure.gap_over(touch_s, margin_s=1e-3) is not None:
+        stroke_s, rise_s = touch_s, 0.0
+    longest_s = 2.5 * (view.hints.changeover_max_s or UNKNOWN_CHANGEOVER_S)
+    from_s = max(low_from_s + SETTLE_S, stroke_s - longest_s - SOAK_S)
+    data = block_means(view.pressure.window(from_s, stroke_s), PLACES_RATE_HZ)
+    noise = view.noise * sqrt(view.pressure.interval_s / data.interval_s) if data.interval_s > 0 else 0.0
+    places = _places(data, noise, PULSES_S[view.gauge_side], lag)
+    if not places:
+        gap = next(
+            (g for g in view.trace.pressure.gaps if g[1] > stroke_s - longest_s and g[0] < touch_s), None
+        )
+        return Boundary(reason="opening_not_visible") if gap is None else _in_gap(gap)
+    best_s = max(places, key=lambda place: place[1])[0]
+    gap = view.trace.pressure.gap_over(best_s, margin_s=GAP_MARGIN_S)
     if gap is not None:
-        return Boundary(u_s=(gap[1] - gap[0]) / 12**0.5, reason="gap_over_boundary")
-    return Boundary(at_s=knee.at_s, u_s=knee.u_s)
-
-
-def _by_pressure(view: View, low_from_s: float, touch_s: float, lags: Sequence[float]) -> Boundary:
-    """The last moment at which the gauge still stood at its soak level."""
-    from_s = max(low_from_s + SETTLE_S, touch_s - SEARCH_S)
-    low = view.pressure.window(from_s, touch_s)
-    pieces = pieces_of(low, view.roughness)
-    if len(pieces) < 2:
-        return Boundary(reason="opening_not_visible")
-    level = _soak_level(pieces, view)
-    last = _last_at(pieces, level, view, touch_s)
-    if last is None or last + 1 >= len(pieces):
-        return Boundary(reason="opening_not_visible")
-    leaving = pieces[last + 1]
-    if _may_be_stroke_alone(pieces[last + 1 :], pieces[last].end_level, touch_s, view):
-        return Boundary(reason="opening_not_visible")
-    gap = view.trace.pressure.gap_over((pieces[last].end_s + leaving.start_s) / 2)
-    if gap is not None:
-        return Boundary(u_s=(gap[1] - gap[0]) / 12**0.5, reason="gap_over_boundary")
-    fit = _leave(low, pieces[last], leaving, view, lags)
-    if fit is None:
-        return Boundary(reason="edge_not_clear")
-    # Somewhere between the first change of pressure and its end friction gives way and the face comes free.
-    lag_s = 2 * delay_of(lags)[0]
-    way_s = min(max(_way_s(pieces[last + 1 :], fit.knee.at_s) - lag_s, 0.0), FREE_WITHIN_S)
-    u_s = hypot(fit.knee.u_s, way_s / 12**0.5, COMING_FREE_U_S)
-    knee = Knee(fit.knee.at_s + way_s / 2, u_s)
-    return _checked(view.trace.pressure, knee)
-
-
-def _way_s(pieces: Sequence[Piece], onset_s: float) -> float:
-    """How long the pressure goes on changing in the direction in which it left its soak level."""
-    end_s = onset_s
-    first = pieces[0]
-    sign = 1.0 if first.slope > 0 else -1.0
-    steepest = max(abs(piece.slope) for piece in pieces[:3])
-    for piece in pieces:
-        if piece.slope * sign < 0.1 * steepest:
-            break
-        end_s = piece.end_s
-    return max(end_s - onset_s, 0.0)
-
-
-def _soak_level(pieces: tuple[Piece, ...], view: View) -> float:
-    """Level of the longest flat piece: the soak lasts far longer than anything in the changeover."""
-    flat = [p for p in pieces if abs(p.end_level - p.level) < 0.25 * view.levels.step_bar] or list(pieces)
-    longest = max(flat, key=lambda p: p.end_s - p.start_s)
-    return longest.end_level
-
-
-def _last_at(pieces: tuple[Piece, ...], level: float, view: View, touch_s: float) -> int | None:
-    """Index of the last piece at soak level; a top-up or slow decay moves the level along."""
-    tolerance = _tolerance(level, view)
-    # A rise and a return near the end is the opening stroke, not a nudge: do not bridge into the changeover.
-    limit_s = max(RETURN_S, 2.5 * (view.hints.changeover_max_s or 0.0))
-    last: int | None = None
-    for k, piece in enumerate(pieces):
-        near = abs(piece.level - level) <= tolerance and abs(piece.end_level - level) <= tolerance
-        if not near and not (last == k - 1 and _is_held_contact(piece, view)):
-            continue
-        long = piece.end_s - piece.start_s >= limit_s or touch_s - piece.end_s > 2 * RETURN_S
-        if last is None or k == last + 1 or long:
-            last = k
-            level = piece.end_level
-    return last
-
-
-def _is_held_contact(piece: Piece, view: View) -> bool:
-    """A pressure held for seconds that is neither none nor travel drag: contact was topped up, not left."""
-    drag_bar = view.hints.drag_bar
-    if drag_bar is None or piece.end_s - piece.start_s < HELD_S:
-        return False
-    apart = max(3 * view.noise, 0.1 * drag_bar)
-    return all(min(abs(bar), abs(bar - drag_bar)) > apart for bar in (piece.level, piece.end_level))
-
-
-def _tolerance(level: float, view: View) -> float:
-    """How far the gauge may wander in the soak: well short of falling to zero or rising to travel drag."""
-    moves = [abs(level - bar) for bar in (0.0, view.hints.drag_bar) if bar is not None]
-    least = max(3 * view.noise, 0.03 * view.levels.step_bar)
-    move = min(moves) if min(moves) > least else max(moves)
-    return max(2.5 * view.noise, 0.02 * view.levels.step_bar, 0.25 * min(move, view.levels.step_bar))
-
-
-def _may_be_stroke_alone(rest: tuple[Piece, ...], soak_bar: float, touch_s: float, view: View) -> bool:
-    """Whether all that was seen is one rise from the soak level that runs on into the build-up."""
-    if rest[0].end_level < soak_bar or view.gauge_side is GaugeSide.LINE:
-        return False
-    peak_bar = soak_bar
-    falls = False
-    for bar in (bar for piece in rest for bar in (piece.level, piece.end_level)):
-        falls = falls or bar < peak_bar - max(0.3 * (peak_bar - soak_bar), 3 * view.noise)
-        peak_bar = max(peak_bar, bar)
-    short = touch_s - rest[0].start_s < STROKE_ALONE_S
-    return not falls and (short or view.gauge_side is GaugeSide.CLOSING)
-
-
-def _leave(low: Series, soak: Piece, leaving: Piece, view: View, lags: Sequence[float]) -> Onset | None:
-    guess_s = (soak.end_s + leaving.start_s) / 2
-    part = low.window(guess_s - 4.0, min(leaving.end_s, guess_s + max(0.6, 4 * low.interval_s)))
-    reach_s = max(0.6, 3 * low.interval_s)
-    return fit_onset(
-        part, (guess_s - reach_s, guess_s + reach_s), view.noise, Before(view.drift_bar_per_s), lags
+        return _in_gap(gap)
+    before, after = (
+        view.pressure.mean_between(best_s - 3.0, best_s - 0.5),
+        view.pressure.mean_between(stroke_s - 1.0, stroke_s),
     )
+    weak = before is None or after is None or abs(before - after) < WEAK_SIGMAS * view.noise
+    total = sum(weight for _, weight in places)
+    mean_s = sum(at_s * weight for at_s, weight in places) / total
+    spread_s = sqrt(sum(weight * (at_s - mean_s) ** 2 for at_s, weight in places) / total)
+    free_s, free_u_s = FREE_S + FREE_SHARE * rise_s, hypot(FREE_U_S, FREE_U_SHARE * rise_s)
+    if spread_s > SAME_PLACE_S:
+        return Boundary(at_s=mean_s - lag.mean_s + free_s, u_s=hypot(spread_s, lag.mean_s, free_u_s))
+    knee = _departure(view, best_s, stroke_s, lag)
+    if knee is None:
+        return Boundary(reason="edge_not_clear")
+    u_s = hypot(knee.u_s, free_u_s, spread_s if weak else 0.0)
+    return Boundary(at_s=knee.at_s + free_s, u_s=u_s)
+
+
+def _in_gap(gap: tuple[float, float]) -> Boundary:
+    return Boundary(u_s=(gap[1] - gap[0]) / 12**0.5, reason="gap_over_boundary")
+
+
+def _departure(view: View, place_s: float, stroke_s: float, lag: Lag) -> Knee | None:
+    """The departure from soak level near `place_s`, or the opening stroke that hides before it."""
+    part = view.pressure.window(place_s - SOAK_S / 2, stroke_s)
+    soak = part.window(place_s - SOAK_S / 2, place_s - 0.5).values
+    shut = part.window(stroke_s - 1.0, stroke_s).values
+    if len(soak) < 2 or not shut:
+        return _leaving(view, place_s, stroke_s, lag)
+    soak_bar, shut_bar = median(soak), median(shut)
+    few = sqrt(1 / len(soak) + 1 / len(shut))
+    if abs(soak_bar - shut_bar) < APART_SIGMAS * view.noise * few:
+        return _leaving(view, place_s, stroke_s, lag)
+    smooth = smoothed(part, FINE_S)
+    sign = 1.0 if soak_bar > shut_bar else -1.0
+    k = min(bisect_left(part.t_s, place_s + LONGEST_PULSE_S + 2 * lag.mean_s), len(part) - 1)
+    while k > 0 and sign * (smooth.values[k] - (soak_bar + shut_bar) / 2) < 0:
+        k -= 1
+    fall_s = part.t_s[k]
+    if view.gauge_side is GaugeSide.CLOSING or sign < 0:
+        return _leaving(view, fall_s, stroke_s, lag)
+    before_s = fall_s - lag.mean_s - 0.1
+    least_bar = PULSE_SHARE * abs(soak_bar - shut_bar)
+    pulse_s = _pulse(view.pressure.window(before_s - SOAK_S / 2, before_s), view.noise, least_bar)
+    if pulse_s is not None:
+        # A stroke that ends at its stop shows as two steps: the first of them is its start.
+        first = view.pressure.window(before_s - SOAK_S / 2, pulse_s - PULSE_WITHIN_S)
+        pulse_s = _pulse(first, view.noise, least_bar) or pulse_s
+        return _leaving(view, pulse_s, min(before_s, pulse_s + PULSE_FLANK_S), lag, PULSE_WITHIN_S)
+    knee = _leaving(view, fall_s, stroke_s, lag)
+    if knee is None:
+        return None
+    hidden_s, u_s = HIDDEN_PULSE[view.gauge_side]
+    return Knee(knee.at_s - hidden_s, hypot(knee.u_s, u_s))
+
+
+def _pulse(part: Series, noise: float, least: float) -> float | None:
+    """When an opening stroke began that shows at another level than the soak; None where none does."""
+    n = len(part)
+    first = bisect_left(part.t_s, part.t_s[-1] - LONGEST_PULSE_S) if n else 0
+    if n - first < 1 or first < 2:
+        return None
+    levels = _Levels(part)
+    rss, split = min((levels.rss(0, i) + levels.rss(i, n), i) for i in range(first, n))
+    variance = max(noise * noise, levels.rss(0, split) / split, 1e-12)
+    apart = abs(levels.mean(0, split) - levels.mean(split, n))
+    clear = levels.rss(0, n) - rss > PULSE_CHI2 * variance and apart > least
+    return part.t_s[split] if clear else None
+
+
+def _stroke(view: View, touch_s: float, lag: Lag) -> tuple[float, float]:
+    """When the closing stroke shows, and how long the pump took to build up what moves the carriage."""
+    part = view.pressure.window(touch_s - STROKE_S, touch_s)
+    n = len(part)
+    if n < 6:
+        return touch_s, 0.0
+    smooth = smoothed(part, 0.4)
+    open_bar, drag_bar = min(smooth.values), median(part.values[-_readings(part, 0.5) :])
+    passed = []
+    for share in (0.25, 0.75):
+        bar = open_bar + share * (drag_bar - open_bar)
+        passed.append(next((part.t_s[i] for i in range(n - 1, -1, -1) if smooth.values[i] <= bar), touch_s))
+    rise_s = 2 * (passed[1] - passed[0])
+    rounded_s = hypot(2.2 * lag.mean_s, ROUNDED_S, 2 * part.interval_s)
+    clear = drag_bar - open_bar > 6 * view.noise and not view.trace.pressure.gap_over(passed[0], margin_s=1.0)
+    return passed[0], sqrt(max(rise_s**2 - rounded_s**2, 0.0)) if clear else 0.0
+
+
+def _readings(series: Series, span_s: float) -> int:
+    return max(1, round(span_s / series.interval_s)) if series.interval_s > 0 else 1
+
+
+def _places(data: Series, noise: float, pulses_s: tuple[float, ...], lag: Lag) -> list[tuple[float, float]]:
+    """Where the soak level may have been left, each with its weight; none where all may be noise."""
+    n = len(data)
+    if n < 6:
+        return []
+    levels = _Levels(data)
+    per_s = 1 / data.interval_s
+    flank = max(1, round((FLANK_LAGS * lag.mean_s + 0.2) * per_s))
+    first = max(2, round(LEAST_SOAK_S * per_s))
+    pulses = sorted({max(round(pulse_s * per_s), 1 if pulse_s > 0 else 0) for pulse_s in pulses_s})
+    each = 2 * log(n) * noise * noise
+    found = []
+    for i in range(first, n):
+        topped_up = min(levels.rss(0, k) + levels.rss(k, i) for k in range(1, i, TOP_UP_STEP)) + each
+        soak = min(levels.rss(0, i), topped_up)
+        ends = [
+            levels.rss(i, i + p) + levels.rss(i + p + flank, n) + levels.outside(i + p, flank, i if p else 0)
+            for p in pulses
+            if i + p + flank < n
+        ]
+        if ends:
+            found.append((soak + min(ends), i))
+    if not found:
+        return []
+    best = min(found)[0]
+    variance = max(noise * noise, best / n, 1e-12)
+    if levels.rss(0, n) - best < LEAST_CHI2 * variance:
+        return []
+    return [((data.t_s[i - 1] + data.t_s[i]) / 2, exp((best - r) / (2 * variance))) for r, i in found]
+
+
+def _leaving(view: View, place_s: float, until_s: float, lag: Lag, within_s: float = 0.8) -> Knee | None:
+    """Fit the departure from soak level near `place_s`, up to the far end of its first flank."""
+    part = view.pressure.window(place_s - SOAK_S / 2, min(place_s + FLANK_S, until_s))
+    if len(part) < 4:
+        return None
+    interval_s = max(part.interval_s, 0.05)
+    soak_bar = part.mean_between(place_s - SOAK_S / 2, place_s - 0.8 - interval_s)
+    if soak_bar is None:
+        soak_bar = part.values[0]
+    smooth = smoothed(part, FINE_S)
+    start = min(bisect_left(part.t_s, place_s - 0.3 - interval_s), len(part) - 1)
+    end = _flank_end([bar - soak_bar for bar in smooth.values], start, view.noise)
+    near = (place_s - within_s - interval_s, part.t_s[end])
+    inside = part.window(part.t_s[0], part.t_s[min(end + 1, len(part) - 1)])
+    knee = fit_onset(inside, near, view.noise, Before(view.drift_bar_per_s), lag)
+    return knee or Knee((near[0] + near[1]) / 2, abs(near[1] - near[0]) / 12**0.5)
+
+
+def _flank_end(away: Sequence[float], start: int, noise: float) -> int:
+    """Index at which the first flank from `start` on has done most of its way from the soak level."""
+    most = max(range(start, len(away)), key=lambda k: abs(away[k]))
+    least = max(2 * noise, 0.08 * abs(away[most]))
+    first = next((k for k in range(start, most) if abs(away[k]) > least), most)
+    far = first
+    for k in range(first, len(away)):
+        if away[k] * away[first] <= 0 or abs(away[k]) < 0.5 * abs(away[far]):
+            break
+        if abs(away[k]) > abs(away[far]):
+            far = k
+    return next(k for k in range(start, far + 1) if abs(away[k]) >= 0.7 * abs(away[far]))

@@ -30,7 +30,8 @@ def detect(samples: Iterable[Sample], hints: Hints, gauge_side: GaugeSide = Gaug
     """Find the phases of a joint in its samples, with or without a plan."""
     trace = trace_of(samples)
     levels = levels_of(trace.pressure, hints)
-    cycles = cycles_of(high_runs(trace.pressure, levels), trace, levels, hints)
+    runs = high_runs(trace.pressure, levels)
+    cycles = cycles_of(runs, trace, levels, hints)
     view = view_of(trace, levels, hints, gauge_side)
     if not cycles:
         nothing = Boundary(reason="no_heating_cycle")
@@ -42,4 +43,5 @@ def detect(samples: Iterable[Sample], hints: Hints, gauge_side: GaugeSide = Gaug
         for cycle in cycles
         if cycle is not chosen
     )
-    return Detection(trace, view, chosen, spans_of(chosen, view), others)
+    falls_s = [run.end_s for run in runs if not run.open_end]
+    return Detection(trace, view, chosen, spans_of(chosen, view, falls_s), others)

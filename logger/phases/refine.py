@@ -14,8 +14,8 @@ from logger.domain.rig import GaugeSide
 from logger.domain.sample import Sample
 from logger.phases.boundaries import spans_of
 from logger.phases.changeover import changeover_start
+from logger.phases.lag import ANY_LAG
 from logger.phases.levels import Hints, Levels
-from logger.phases.onset import ANY_LAG
 from logger.phases.pattern import Cycle
 from logger.phases.runs import Run
 from logger.phases.series import trace_of

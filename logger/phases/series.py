@@ -4,7 +4,7 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from functools import cached_property
-from itertools import pairwise
+from itertools import accumulate, pairwise
 from statistics import median
 
 from logger.domain.sample import Sample
@@ -60,6 +60,17 @@ class Series:
     def mean_between(self, from_s: float, to_s: float) -> float | None:
         part = self.window(from_s, to_s).values
         return sum(part) / len(part) if part else None
+
+
+def smoothed(series: Series, span_s: float) -> Series:
+    """Centred running means over about `span_s`; readings near the ends have shorter spans."""
+    half = int(span_s / 2 / series.interval_s + 1e-9) if series.interval_s > 0 else 0
+    if not half:
+        return series
+    sums = (0.0, *accumulate(series.values))
+    n = len(series)
+    reach = [(max(k - half, 0), min(k + half + 1, n)) for k in range(n)]
+    return Series(series.t_s, tuple((sums[j] - sums[i]) / (j - i) for i, j in reach))
 
 
 SPIKE_MAX_S = 0.4

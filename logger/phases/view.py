@@ -8,8 +8,6 @@ from logger.phases.series import Series, Trace, without_spikes
 
 SPIKE_SIGMAS = 6.0
 DRIFT = 0.01
-ROUGHNESS = 0.012
-"""Share of the joining step that a straight piece may leave: a valve's lag is not a knee."""
 
 
 @dataclass(frozen=True)
@@ -27,10 +25,6 @@ class View:
     def drift_bar_per_s(self) -> float:
         """How fast a held pressure may wander: leak-down, top-ups, a creeping plateau."""
         return DRIFT * self.levels.step_bar
-
-    @property
-    def roughness(self) -> float:
-        return max(self.noise, ROUGHNESS * self.levels.step_bar)
 
 
 def view_of(trace: Trace, levels: Levels, hints: Hints, gauge_side: GaugeSide) -> View:

@@ -1,0 +1,103 @@
+"""When the carriage leaves its rest and when it comes to rest: where the faces part and touch."""
+
+from bisect import bisect_left
+from itertools import pairwise
+
+from logger.domain.judgement import Boundary
+from logger.phases.edges import Knee
+from logger.phases.series import Series
+
+LEAST_NOISE_MM = 0.02
+LEAST_U_S = 0.015
+REST_MM_PER_S = 1.0
+"""Slower than this a closed joint yields: bead and melt give way."""
+SPEED_OVER_S = 0.25
+OPENED_MM = 3.0
+SEARCH_S = 60.0
+CREEP_SHARE = 0.15
+STROKE_SHARE = 0.6
+STROKE_S = 12.0
+STRAIGHT_SHARE = 0.15
+"""How exactly a stroke keeps its speed: share of the sampling interval left open where it is extrapolated."""
+
+
+def touched(carriage: Series, coarse_s: float) -> Boundary | None:
+    """When the closing stroke before `coarse_s` ended; None where the carriage does not show it.
+
+    At `coarse_s` the faces press one another already.
+    """
+    around = carriage.window(coarse_s - SEARCH_S, coarse_s)
+    if len(around) < 8 or coarse_s - around.t_s[-1] > 2.0 + around.interval_s:
+        return None
+    t, x = around.t_s, around.values
+    width = max(1, round(SPEED_OVER_S / around.interval_s)) if around.interval_s > 0 else 1
+    first = bisect_left(t, coarse_s - STROKE_S)
+    ways = [x[k] - x[k + width] if k >= first else 0.0 for k in range(len(x) - width)]
+    k = width + max((k for k, way in enumerate(ways) if way > 0.5 * max(ways)), default=0)
+    while k + 1 < len(x) and x[k] - x[k + 1] >= _step_mm(around, k + 1):
+        k += 1
+    while k > 1 and x[k - 1] - x[k] < _step_mm(around, k):
+        k -= 1
+    if k < 2 or max(x[max(0, k - _readings(around)) : k]) - x[k] < OPENED_MM / 2:
+        return None
+    mirrored = Series(tuple(-s for s in reversed(t)), tuple(reversed(x)))
+    knee = _leaving(mirrored, len(x) - 1 - k)
+    return _unless_in_gap(carriage, Knee(-knee.at_s, knee.u_s))
+
+
+def parted(carriage: Series, from_s: float, to_s: float) -> Boundary | None:
+    """When the last opening stroke between two times began; None where the carriage does not show it."""
+    part = carriage.window(max(from_s, to_s - 4 * SEARCH_S), to_s)
+    if len(part) < 8:
+        return None
+    widest = max(range(len(part)), key=part.values.__getitem__)
+    rest = sorted(part.values[: max(widest // 2, 1)])[max(widest // 2, 1) // 2]
+    if part.values[widest] - rest < OPENED_MM:
+        return None
+    k = widest
+    while k > 0 and part.values[k] > rest + OPENED_MM / 2:
+        k -= 1
+    fastest = max(b - a for a, b in pairwise(part.values[k : widest + 1])) if k < widest else 0.0
+    while k > 0 and part.values[k] - part.values[k - 1] > max(_step_mm(part, k), CREEP_SHARE * fastest):
+        k -= 1
+    return _unless_in_gap(carriage, _leaving(part.window(part.t_s[0], part.t_s[widest]), k))
+
+
+def _readings(series: Series, span_s: float = 1.0) -> int:
+    return max(2, round(span_s / series.interval_s)) if series.interval_s > 0 else 2
+
+
+def _step_mm(series: Series, k: int) -> float:
+    """What a resting carriage may seem to move between reading `k` - 1 and `k`."""
+    noise = max(series.noise, LEAST_NOISE_MM)
+    return 4 * noise + REST_MM_PER_S * (series.t_s[k] - series.t_s[k - 1])
+
+
+def _leaving(series: Series, k: int) -> Knee:
+    """When a straight stroke left the rest that reading `k` still shows: between it and the next."""
+    t, x = series.t_s, series.values
+    low_s, high_s = t[k], t[min(k + 1, len(t) - 1)]
+    last = k + 1
+    travel = max(x[k:], default=x[k]) - x[k]
+    while (
+        last + 1 < len(t)
+        and t[last + 1] - high_s <= SPEED_OVER_S + 1e-9
+        and x[last + 1] - x[k] < STROKE_SHARE * travel
+    ):
+        last += 1
+    if last == k + 1 and last + 1 < len(t) and x[last + 1] - x[k] < 0.9 * travel:
+        last += 1
+    if last > k + 1:
+        speed = (x[last] - x[k + 1]) / (t[last] - t[k + 1])
+        at_s = high_s - (x[k + 1] - x[k]) / speed if speed > 0 else low_s
+        noise_s = max(series.noise, LEAST_NOISE_MM) / speed if speed > 0 else 1.0
+        if low_s - noise_s <= at_s <= high_s + noise_s:
+            return Knee(at_s, max(noise_s, STRAIGHT_SHARE * (high_s - low_s), LEAST_U_S))
+    return Knee((low_s + high_s) / 2, (high_s - low_s) / 12**0.5)
+
+
+def _unless_in_gap(series: Series, knee: Knee) -> Boundary:
+    gap = series.gap_over(knee.at_s)
+    if gap is not None:
+        return Boundary(u_s=(gap[1] - gap[0]) / 12**0.5, reason="gap_over_boundary")
+    return Boundary(at_s=knee.at_s, u_s=knee.u_s)
