@@ -196,10 +196,10 @@ class MonitorApp(App[None]):
         ]
         return (
             *rooms,
-            KeyOffer(key="f9", name=label("test bell"), action="sound"),
+            KeyOffer(key="q", name=label("quit"), action="leave"),
             KeyOffer(key="u", name=label("unit"), action="next_unit"),
             KeyOffer(key="t", name=label("colours"), action="next_theme"),
-            KeyOffer(key="q", name=label("quit"), action="leave"),
+            KeyOffer(key="f9", name=label("test bell"), action="sound"),
         )
 
     def action_room(self, room: str) -> None:

@@ -98,14 +98,10 @@ class FormDialog(ModalScreen[str | None]):
             yield Lines([f"▲ {caution}" for caution in self._cautions], id="caution")
             yield Form(self._fields)
             yield Lines(id="refused")
-            yield Lines(
-                [
-                    keys_line(
-                        ("F8", label("record")), ("ESC", label("back")),
-                        ("F7", label("list")), ("◀▶", label("choose")),
-                    )
-                ]
-            )  # fmt: skip
+            keys = [("F8", label("record")), ("ESC", label("back"))]
+            if any(field.choices for field in self._fields):
+                keys += [("F7", label("list")), ("◀▶", label("choose"))]
+            yield Lines([keys_line(*keys)])
 
     def on_mount(self) -> None:
         self.query_one(Form).action_step(0)

@@ -1,12 +1,17 @@
 """After the joint: the verdict in words, what must not be done yet, the look, the sign-off."""
 
+from dataclasses import replace
+
+from logger.domain.band import Band
+from logger.domain.joint_plan import CoolingEnd
 from logger.domain.judgement import Verdict
+from logger.domain.procedure import CoolingEndKind
 from logger.errors import InputError
 from logger.wire.desk import Said
 from tests.unit.tui.fake_link import UUID, plan, snapshot, state
 from tests.unit.tui.stored_answers import answers, listed, said, summary
 from tests.unit.tui.test_live import AFTER, Watched
-from tui.plan_words import do_not_lines
+from tui.plan_words import do_not_lines, duration_text, limits_text
 
 
 class Afterwards(Watched):
@@ -47,7 +52,19 @@ async def test_what_must_not_be_done_yet_stands_above():
         assert "DO NOT LIFT OR PULL before: " in after.text
         assert "DO NOT PRESSURE-TEST before: " in after.text
         assert "No water, no air to hasten cooling" in after.text
-    assert all("None" not in line for line in do_not_lines(plan()))
+    ends = (
+        CoolingEnd(kind=CoolingEndKind.OUT_OF_CLAMPS, duration_s=Band(min=600.2)),
+        CoolingEnd(kind=CoolingEndKind.PRESSURE_TEST, duration_s=Band()),
+    )
+    lift, test = do_not_lines(replace(plan(), cooling_ends=ends))
+    assert lift == "DO NOT LIFT OR PULL before: at least 10 min 1 s after the release"
+    assert test.endswith("this procedure gives none")
+
+
+def test_a_limit_is_rounded_to_its_safe_side():
+    assert duration_text(Band(min=57.3, max=57.39)) == "58 s to 57.3 s"
+    assert limits_text(Band(min=0.14, max=0.66), "mm", 1) == "0.2 to 0.6 mm"
+    assert limits_text(Band(max=0.6), "mm", 1) == "at most 0.6 mm"
 
 
 async def test_the_look_is_recorded_with_every_answer():

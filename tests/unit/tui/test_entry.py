@@ -82,7 +82,7 @@ async def test_a_joint_is_opened_with_keys_alone():
         entry.link.answers["/v1/plan"] = planned()
         await entry.type("K-118")
         assert "All there. F8 opens the joint" in entry.text
-        assert "heat soak: at least 57 s" in entry.text
+        assert "heat soak: at least 58 s" in entry.text
         entry.link.answers["/v1/checklist"] = DeviceError("no joint is open")
         await entry.press("f8")
         (command,) = entry.sent("/v1/joint/start")
