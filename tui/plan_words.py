@@ -15,7 +15,6 @@ from logger.wording.units import Units
 from tui.catalogue import caption, tr
 from tui.numbers import band_text, number, seconds
 
-
 _MINUTES_S = 100.0
 
 
