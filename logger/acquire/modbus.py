@@ -104,6 +104,10 @@ class ModbusTcpDriver:
         self._is_asking = True
         try:
             reply = await _read_of(client, request)
+            task = asyncio.current_task()
+            if task is not None and task.cancelling():
+                # `wait_for` of Python 3.11, in the library, loses a cancellation that comes with the answer.
+                raise asyncio.CancelledError
         except asyncio.CancelledError:
             self._close()
             raise
