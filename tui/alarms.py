@@ -1,6 +1,6 @@
 """Patterns of bell and flash: told apart by their number and pace, never by colour or pitch."""
 
-from tui.cues import Alarm
+from tui.glance import Alarm
 
 BEATS_S: dict[Alarm, tuple[float, ...]] = {
     Alarm.NONE: (),

@@ -21,7 +21,7 @@ from logger.wire.stream import HelloMessage, SamplesMessage
 from logger.wording.units import METRIC, PressureUnit, Units
 from tui.alarms import BEATS_S, FLASH_S, TEST_PAUSE_S
 from tui.catalogue import label, tr
-from tui.cues import Alarm, Cue
+from tui.glance import Alarm, Cue
 from tui.link import Arrival, Link, Lost
 from tui.model import Picture
 from tui.rooms import LIVE, ROOMS

@@ -10,78 +10,20 @@ Rules that hold here, because people act on what they read:
 """
 
 import math
-from dataclasses import dataclass
-from enum import StrEnum
 
 from logger.domain.joint_plan import JointPlan, PlanStep
 from logger.domain.judgement import Verdict
 from logger.domain.phase import Phase
 from logger.wording.events import VERDICT_NAMES
-from logger.wording.units import METRIC, Units
+from logger.wording.units import Units
 from tui.catalogue import caption, tr
+from tui.glance import ABORT, BEAD, CLAMPS, Alarm, Cue, Moment, Trust
 from tui.numbers import band_text, clock, gauge_with_unit, most_gauge, number, seconds
 
 CLEAR_S = 20.0
 """Hands and path are cleared from here on (common practice, no source)."""
 COUNTDOWN_S = 10.0
 """The countdown to the changeover begins here (common practice, no source)."""
-
-
-class Alarm(StrEnum):
-    """What is sounded and flashed when a cue with it begins."""
-
-    NONE = "none"
-    PREPARE = "prepare"
-    DEVIATION = "deviation"
-    DONE = "done"
-
-
-BEAD, CLAMPS, ABORT = "bead", "clamps", "abort"
-
-
-class Trust(StrEnum):
-    """Whether figures may be followed."""
-
-    FULL = "full"
-    OLD = "old"
-    UNSURE = "unsure"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Moment:
-    """What is known now.
-
-    `since_late_s` counts from the late edge of the phase's start, `since_early_s` from the early one, both in
-    seconds on the joint's clock.
-    """
-
-    phase: Phase | None
-    since_late_s: float = 0.0
-    since_early_s: float = 0.0
-    plan: JointPlan | None = None
-    is_joint_open: bool = False
-    is_bead_seen: bool = False
-    is_spoilt: bool = False
-    is_released: bool = False
-    verdict: str = ""
-    trust: Trust = Trust.FULL
-    units: Units = METRIC
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Cue:
-    """One glance. `figure` is empty where there is none; `keys` are the actions of the joint that hold now.
-
-    With `is_quiet` no key does anything.
-    """
-
-    action: str
-    figure: str = ""
-    caption: str = ""
-    cautions: tuple[str, ...] = ()
-    alarm: Alarm = Alarm.NONE
-    keys: tuple[str, ...] = ()
-    is_quiet: bool = False
 
 
 def cue_of(moment: Moment) -> Cue:

@@ -8,8 +8,9 @@ from logger.wire.live import ChannelMessage, EventMessage, StateMessage
 from logger.wire.plan import plan_value
 from logger.wire.stream import SamplesMessage, SnapshotMessage, UpdateMessage
 from logger.wording.units import METRIC, Units
-from tui.cues import Cue, Moment, Trust, cue_of
+from tui.cues import cue_of
 from tui.deviations import Deviation, DeviationWatch, Subject
+from tui.glance import Cue, Moment, Trust
 from tui.series import Series
 
 OLD_AFTER_S = 2.0

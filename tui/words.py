@@ -6,8 +6,8 @@ from logger.wire.live import EventMessage
 from logger.wording.events import PHASE_NAMES
 from logger.wording.units import Units
 from tui.catalogue import capitals, caption, is_draft, tr
-from tui.cues import Cue, Trust
 from tui.deviations import Deviation, Subject, step_at
+from tui.glance import Cue, Trust
 from tui.model import PLATE, PRESENT, PRESSURE, Picture
 from tui.numbers import band_text, degrees, gauge, number, seconds
 

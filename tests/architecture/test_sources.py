@@ -144,8 +144,10 @@ def test_every_example_loads_as_what_its_name_says(path):
         assert load_joint(path).procedure
     elif path.stem.endswith("rig"):
         assert load_rig(path).rig.channel_of(Quantity.PRESSURE) is not None
+    elif path.stem.endswith("forward"):
+        assert "target" in tomllib.loads(path.read_text(encoding="utf-8")), "read whole in its own test"
     else:
-        assert path.stem.endswith("procedure"), "an example is a joint, a rig or a procedure"
+        assert path.stem.endswith("procedure"), "an example is a joint, a rig, a procedure or a forward file"
         assert procedure_of(path.read_text(encoding="utf-8"), path.name).steps
 
 

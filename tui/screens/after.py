@@ -15,7 +15,7 @@ from logger.wire.history import JointList
 from logger.wording.events import VERDICT_NAMES
 from logger.wording.judgement_text import judgement_lines
 from tui.catalogue import label, tr
-from tui.cues import Cue
+from tui.glance import Cue
 from tui.model import Picture
 from tui.plan_words import caution_text, do_not_lines
 from tui.screens.base import KEYS, KeyOffer, RoomScreen

@@ -9,7 +9,7 @@ from textual.widgets import Input
 from textual.worker import Worker
 
 from tui.catalogue import tr
-from tui.cues import Cue
+from tui.glance import Cue
 from tui.link import Link
 from tui.model import Picture
 from tui.widgets.lines import UNBROKEN, Lines

@@ -12,7 +12,7 @@ from logger.errors import BeadwatchError
 from logger.wire.desk import REACTION_U_S, MarkCommand, PlateReadingCommand, Said
 from tui.axes import PhaseTimes, TimeSpan
 from tui.catalogue import label, tr
-from tui.cues import Cue
+from tui.glance import Cue
 from tui.marks import BOUNDARIES, BoundaryRow, boundary_name, boundary_rows, row_text
 from tui.model import Picture
 from tui.numbers import number

@@ -16,8 +16,8 @@ from logger.wire.live import Accepted
 from logger.wire.plan import plan_value
 from logger.wording.notices import text_of
 from tui.catalogue import label, tr
-from tui.cues import Cue
 from tui.entry_fields import OF_ONE_JOINT, PIPE, PIPE_B, entry_of, fields, offers_of
+from tui.glance import Cue
 from tui.model import Picture
 from tui.plan_words import plan_lines
 from tui.screens.base import KEYS, KeyOffer, RoomScreen

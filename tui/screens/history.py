@@ -12,7 +12,7 @@ from logger.errors import BeadwatchError
 from logger.wire.history import JointList, JointSummary
 from logger.wording.events import VERDICT_NAMES
 from tui.catalogue import label, tr
-from tui.cues import Cue
+from tui.glance import Cue
 from tui.model import Picture
 from tui.screens.base import KEYS, KeyOffer, RoomScreen
 from tui.screens.questions import Answers, FormDialog

@@ -18,8 +18,8 @@ from tui.axes import (
     turned,
 )
 from tui.catalogue import label
-from tui.cues import Cue
 from tui.dots import Frame, Piece
+from tui.glance import Cue
 from tui.model import PLATE, Picture
 from tui.screens.base import KEYS, KeyOffer, RoomScreen
 from tui.screens.joint_keys import ask_clamps, ask_to_break_off, confirm_bead

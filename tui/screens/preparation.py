@@ -21,7 +21,7 @@ from logger.wire.live import Accepted, DragOfferMessage
 from logger.wording.units import Units
 from tui.catalogue import label, tr
 from tui.check_words import DONE, SKIPPED, answer_word, detail_lines, drag_offer_text, item_text
-from tui.cues import Cue
+from tui.glance import Cue
 from tui.model import Picture
 from tui.numbers import gauge_with_unit, seconds
 from tui.plan_words import caution_text

@@ -7,7 +7,8 @@ import pytest
 from logger.domain.band import Band
 from logger.domain.phase import Phase
 from tests.unit.tui.fake_link import plan
-from tui.cues import ABORT, BEAD, CLAMPS, Alarm, Moment, Trust, cue_of
+from tui.cues import cue_of
+from tui.glance import ABORT, BEAD, CLAMPS, Alarm, Moment, Trust
 
 SOAK_S = plan().step_of(Phase.HEAT_SOAK).duration_s.min
 CHANGEOVER_S = plan().step_of(Phase.CHANGEOVER).duration_s.max

@@ -5,8 +5,8 @@ import pytest
 from logger.domain.phase import PHASES, Phase
 from tests.unit.tui.fake_link import UUID, event, samples, snapshot, state, update
 from tests.unit.tui.screens import message_at
-from tui.cues import Trust
 from tui.deviations import Subject
+from tui.glance import Trust
 from tui.model import OLD_AFTER_S, Picture
 
 
