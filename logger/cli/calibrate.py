@@ -12,7 +12,7 @@ import typer
 from logger.acquire.watching import watched
 from logger.cli.bus_options import SocketOption
 from logger.cli.calibration_history import append_calibration, calibrations
-from logger.cli.console import out, say
+from logger.cli.console import ask, out, say
 from logger.cli.idle import refuse_while_recording
 from logger.config.rig_file import load_rig
 from logger.daemon.clock import MachineClock
@@ -109,12 +109,11 @@ def _points(installation: Installation, binding: Binding, unit: str, seconds: fl
     logging.getLogger("logger.acquire").setLevel(logging.ERROR)
     points: list[ReferencePoint] = []
     while True:
-        text = str(
-            typer.prompt(
-                f"Point {len(points) + 1}: the reference shows, in {unit} (empty ends)", "", err=True
-            )
-        )
-        if not text.strip():
+        try:
+            text = ask(f"Point {len(points) + 1}: the reference shows, in {unit} (empty ends)")
+        except EOFError:
+            return points
+        if not text:
             return points
         try:
             shown = float(text)

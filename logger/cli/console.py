@@ -19,3 +19,15 @@ def out_text(text: str) -> None:
 def say(line: str) -> None:
     """Tell the person at the terminal something."""
     print(line, file=sys.stderr, flush=True)
+
+
+def ask(text: str) -> str:
+    """Ask the person at the terminal on stderr; return the answer. Raises EOFError at the end of input.
+
+    A library's prompt would leave a blank of its own on stdout, where data stands.
+    """
+    print(f"{text}: ", end="", file=sys.stderr, flush=True)
+    answer = sys.stdin.readline()
+    if not answer:
+        raise EOFError
+    return answer.strip()

@@ -35,6 +35,7 @@ COMMANDS = {
     "check": "check",
     "init": "init",
     "calibrate": "calibrate",
+    "commission": "commission",
     "backup": "imports",
     "restore": "imports",
 }

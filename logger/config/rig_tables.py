@@ -185,6 +185,8 @@ class CommissioningTable(FileModel):
     hydraulic_lag_uncertainty: Duration = Field(gt=0, le=5)
     """Standard uncertainty; cold oil and another hose move the lag, so it is told anew from every joint."""
     measured: date
+    sheet: Annotated[str, Field(pattern=r"^([0-9a-f]{64})?$")] = ""
+    """SHA-256 of the commissioning's data, as printed on its sheet: so it is part of every joint's record."""
 
 
 class RigFile(FileModel):
