@@ -9,6 +9,7 @@ from textual.binding import Binding, BindingType
 from textual.containers import Container, VerticalScroll
 from textual.timer import Timer
 
+from logger.domain.notices import CautionCode
 from logger.errors import BeadwatchError
 from logger.wire.desk import OpenCommand
 from logger.wire.entry import ChoicesMessage, JointEntry, PipeEntry, PlanAnswer
@@ -19,7 +20,7 @@ from tui.catalogue import label, tr
 from tui.entry_fields import OF_ONE_JOINT, PIPE, PIPE_B, entry_of, fields, offers_of
 from tui.glance import Cue
 from tui.model import Picture
-from tui.plan_words import plan_lines
+from tui.plan_words import caution_text, plan_lines
 from tui.screens.base import KEYS, KeyOffer, RoomScreen
 from tui.screens.questions import pick
 from tui.widgets.form import Form
@@ -198,6 +199,7 @@ class EntryScreen(RoomScreen):
             plan = plan_value(answer.plan)
             lines += plan_lines(plan, picture.units)
             lines += [f"- {text_of(remark)}" for remark in plan.remarks]
+            lines.append(f"▲ {caution_text(CautionCode.LOCAL_CODES)}")
             unsure = sum(limit.is_decided is False for limit in answer.decidable)
             if unsure:
                 lines.append(tr("! Limits that this rig's sensors cannot decide: {count}", count=unsure))
