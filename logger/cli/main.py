@@ -23,6 +23,7 @@ COMMANDS = {
     "drag": "live",
     "bead": "live",
     "state": "live",
+    "status": "status",
     "monitor": "monitor",
     "rejudge": "rejudge",
     "demo": "demo",

@@ -4,6 +4,8 @@ import os
 import tempfile
 from pathlib import Path
 
+from logger.errors import InputError
+
 
 def default_store() -> Path:
     """The record: `$XDG_STATE_HOME/beadwatch/record.db`, by default under `~/.local/state`."""
@@ -18,3 +20,17 @@ def default_socket() -> Path:
     if runtime:
         return Path(runtime) / "beadwatch.sock"
     return Path(tempfile.gettempdir()) / f"beadwatch-{os.getuid()}" / "beadwatch.sock"
+
+
+def default_rig() -> Path:
+    """The rig file: `beadwatch/rig.toml` in `$XDG_CONFIG_HOME` (`~/.config`), else in `/etc`.
+
+    Raises InputError naming the places where there is none.
+    """
+    config = os.environ.get("XDG_CONFIG_HOME")
+    own = Path(config) if config else Path.home() / ".config"
+    places = [folder / "beadwatch" / "rig.toml" for folder in (own, Path("/etc"))]
+    found = next((place for place in places if place.is_file()), None)
+    if found is None:
+        raise InputError(f"no rig file is named, and there is none at {' or '.join(map(str, places))}")
+    return found

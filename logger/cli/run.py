@@ -8,14 +8,16 @@ from typing import Annotated
 import typer
 
 from logger.cli.console import say
-from logger.cli.places import default_socket, default_store
+from logger.cli.places import default_rig, default_socket, default_store
 from logger.daemon.run import RunOptions
 from logger.daemon.run import run as run_recorder
 from logger.domain.listen import ListenOptions
 
 
 def run(
-    rig_file: Annotated[Path, typer.Argument(metavar="RIG.toml", help="The rig and its wiring.")],
+    rig_file: Annotated[
+        Path | None, typer.Argument(metavar="[RIG.toml]", help="Its usual places where none is named.")
+    ] = None,
     joint_file: Annotated[
         Path | None, typer.Option("--joint", metavar="JOINT.toml", help="Open this joint at once.")
     ] = None,
@@ -34,7 +36,7 @@ def run(
     """Record the rig until stopped by a signal. Reads only: nothing is ever written to the rig."""
     logging.getLogger("logger").setLevel(logging.INFO)
     options = RunOptions(
-        rig_file=rig_file,
+        rig_file=rig_file or default_rig(),
         joint_file=joint_file,
         store=store or default_store(),
         socket=socket or default_socket(),

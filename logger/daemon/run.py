@@ -5,7 +5,7 @@ import contextlib
 import logging
 import signal
 from collections.abc import Coroutine
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -21,8 +21,10 @@ from logger.daemon.archive import Archive
 from logger.daemon.clock import MachineClock, boot_id
 from logger.daemon.desk import Desk
 from logger.daemon.joint_files import planned_joint
+from logger.daemon.notify import keep_watchdog, notify
 from logger.daemon.recorder import Recorder
 from logger.daemon.recovery import interrupt, may_resume, open_joints
+from logger.daemon.reload import Reload
 from logger.daemon.view import View
 from logger.domain.bus import Installation
 from logger.domain.listen import ListenOptions
@@ -52,7 +54,17 @@ class RunOptions:
 
 
 async def run(options: RunOptions) -> None:
-    """Record until SIGTERM or SIGINT. Raises InputError, DeviceError or StoreError when it cannot start."""
+    """Record until SIGTERM or SIGINT; SIGHUP reads the rig file again between joints.
+
+    Raises InputError, DeviceError or StoreError when it cannot start.
+    """
+    while await _run(options):
+        options = replace(options, joint_file=None)
+    notify("STOPPING=1")
+
+
+async def _run(options: RunOptions) -> bool:
+    """Record until stopped; True where it is to begin again."""
     document = read_document(options.rig_file)
     installation = rig_of(document.text, str(options.rig_file), options.rig_file.parent)
     joint_text = None if options.joint_file is None else read_document(options.joint_file).text
@@ -77,11 +89,17 @@ async def run(options: RunOptions) -> None:
         archive = Archive(options.store)
         desk = Desk(recorder, installation.rig, archive, writer, clock)
         app = app_of(View(recorder), desk, archive, __version__)
-        await _serve(poller, serve(app, listener, listening), writer, clock)
+        stop = asyncio.Event()
+        reload = Reload(options.rig_file, recorder, stop)
+        asyncio.get_running_loop().add_signal_handler(signal.SIGHUP, reload.ask)
+        notify(f"READY=1\nSTATUS=recording {installation.rig.name}")
+        await _serve(poller, serve(app, listener, listening), _keep_alive(writer, clock), stop)
         await recorder.settled()
         with contextlib.suppress(BeadwatchError):
-            await asyncio.to_thread(writer.end_run, clock.stamp(), "stopped")
+            why = "reloaded" if reload.is_wanted else "stopped"
+            await asyncio.to_thread(writer.end_run, clock.stamp(), why)
         await asyncio.to_thread(writer.close)
+        return reload.is_wanted
     finally:
         listener.close()
         options.socket.unlink(missing_ok=True)
@@ -130,16 +148,19 @@ async def _begin(store: Path, writer: Writer, clock: MachineClock, recorder: Rec
 
 
 async def _serve(
-    poller: Poller, serving: Coroutine[Any, Any, None], writer: Writer, clock: MachineClock
+    poller: Poller,
+    serving: Coroutine[Any, Any, None],
+    keeping_alive: Coroutine[Any, Any, None],
+    stop: asyncio.Event,
 ) -> None:
-    stop = asyncio.Event()
     loop = asyncio.get_running_loop()
     for number in (signal.SIGTERM, signal.SIGINT):
         loop.add_signal_handler(number, stop.set)
     tasks: list[asyncio.Task[None]] = [
         asyncio.create_task(serving),
         asyncio.create_task(poller.run()),
-        asyncio.create_task(_keep_alive(writer, clock)),
+        asyncio.create_task(keeping_alive),
+        asyncio.create_task(keep_watchdog()),
     ]
 
     def stop_on_error(task: asyncio.Task[None]) -> None:

@@ -139,6 +139,12 @@ class Outbox:
             utc=str(utc),
         )
 
+    def targets(self) -> list[str]:
+        """Return the targets that anything was told of."""
+        with _store_errors(self._path):
+            found = self._connection.execute("SELECT target FROM status ORDER BY target")
+            return [str(target) for (target,) in found]
+
     def _row(self, statement: str, *values: str | int) -> tuple[str | int, ...] | None:
         with _store_errors(self._path):
             return self._connection.execute(statement, values).fetchone()

@@ -1,0 +1,110 @@
+"""`beadwatch status`: recorder, record, links, last joint, calibrations and forwarder in a dozen lines."""
+
+from contextlib import closing
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from logger.cli.console import out
+from logger.cli.forward import outbox_path
+from logger.cli.link import Link
+from logger.cli.live import SocketOption
+from logger.cli.places import default_rig, default_socket, default_store
+from logger.config.rig_file import load_rig
+from logger.daemon.clock import MachineClock
+from logger.domain.wiring import WiringCode, wiring_remarks
+from logger.errors import DeviceError, InputError
+from logger.forward.outbox import Outbox
+from logger.store.reader import Reader
+from logger.wire.live import StateMessage
+from logger.wording.check_text import remark_lines
+from logger.wording.forward_text import status_lines
+
+_GOOD = ("present", "ended")
+
+
+def status(
+    rig_file: Annotated[
+        Path | None, typer.Argument(metavar="[RIG.toml]", help="Its usual places where none is named.")
+    ] = None,
+    store: Annotated[Path | None, typer.Option(help="The record.")] = None,
+    socket: SocketOption = None,
+) -> None:
+    """Say whether all is well; exit code 5 where the recorder, its record or a channel is not."""
+    path = store or default_store()
+    state = _state(socket or default_socket())
+    out([_row("recorder", "not running")] if state is None else _recorder_lines(state))
+    out(_record_lines(path))
+    out(_calibration_lines(rig_file))
+    out(_forward_lines(path))
+    if state is None:
+        raise DeviceError("no recorder runs here")
+    bad = [channel.quantity for channel in state.channels if channel.state not in _GOOD]
+    if bad or state.store.error:
+        raise DeviceError("not well: " + ", ".join(["the record"] * bool(state.store.error) + bad))
+
+
+def _state(socket: Path) -> StateMessage | None:
+    with closing(Link(socket)) as link:
+        try:
+            return link.state()
+        except DeviceError:
+            return None
+
+
+def _record_lines(store: Path) -> list[str]:
+    if not store.exists():
+        return [_row("record", f"no record yet at {store}")]
+    with Reader(store) as reader:
+        last_run, joints = reader.last_run(), reader.list_joints(limit=1)
+    lines = [_row("record", f"{store}, {store.stat().st_size / 1e6:.1f} MB")]
+    if joints:
+        joint = joints[0]
+        verdict = joint.verdict or ("open" if joint.end is None else "no verdict")
+        name = joint.number or "without a name"
+        lines.append(_row("last joint", f"{name}, opened {joint.header.opened.utc}: {verdict}"))
+    if last_run is not None and last_run.ended is not None:
+        lines.append(_row("last run", f"last run ended: {last_run.end_reason}, {last_run.ended.utc}"))
+    return lines
+
+
+def _calibration_lines(rig_file: Path | None) -> list[str]:
+    try:
+        installation = load_rig(rig_file or default_rig())
+    except InputError as error:
+        return [_row("rig file", str(error))]
+    today = MachineClock().utc().date().isoformat()
+    overdue = [
+        one for one in wiring_remarks(installation, today) if one.code is WiringCode.CALIBRATION_OVERDUE
+    ]
+    dues = sorted(c.calibration_due for c in installation.rig.channels if c.calibration_due)
+    lines = [_row("calibration", f"next due {dues[0]}" if dues else "no due date is given")]
+    return [_row("calibration", text) for text in remark_lines(overdue)] or lines
+
+
+def _forward_lines(store: Path) -> list[str]:
+    path = outbox_path(store)
+    if not path.exists():
+        return [_row("forward", "no forwarder has run here")]
+    with closing(Outbox(path)) as outbox:
+        return [
+            _row("forward", line)
+            for name in outbox.targets()
+            for line in status_lines(name, outbox.status(name), [], len(outbox.parked(name)))
+        ]
+
+
+def _recorder_lines(state: StateMessage) -> list[str]:
+    joint = state.joint or ("a joint without a name" if state.joint_uuid else "no joint open")
+    kept = state.store.error or "written"
+    return [
+        _row("recorder", f"running on {state.rig} ({state.origin}), {joint}"),
+        *(_row("ALARM", f"{alarm.code}: {alarm.text}") for alarm in state.alarms),
+        *(_row("channel", f"{one.quantity}: {one.state}, {one.quality}") for one in state.channels),
+        _row("writing", f"{kept}, {state.store.pending} waiting, {state.store.dropped} dropped"),
+    ]
+
+
+def _row(label: str, text: str) -> str:
+    return f"{label:<11}{text}"
