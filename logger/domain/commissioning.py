@@ -6,6 +6,7 @@ Limits here are choices, marked so on the sheet: nobody publishes them.
 import hashlib
 import json
 from collections.abc import Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
 from enum import StrEnum
 from statistics import fmean, median
@@ -154,7 +155,12 @@ def rig_fingerprint(rig_json: str) -> str:
 
     What was measured at the commissioning itself is left out: writing it down makes no other rig.
     """
-    form = json.loads(rig_json)
-    form.get("rig", {}).pop("commissioned_lag", None)
-    text = json.dumps(form, ensure_ascii=False, sort_keys=True, separators=(",", ":"))
+    text = rig_json
+    with suppress(
+        ValueError
+    ):  # A record from elsewhere may hold another form: then it is taken as it stands.
+        form = json.loads(rig_json)
+        if isinstance(form, dict) and isinstance(form.get("rig"), dict):
+            form["rig"].pop("commissioned_lag", None)
+            text = json.dumps(form, ensure_ascii=False, sort_keys=True, separators=(",", ":"))
     return hashlib.sha256(text.encode()).hexdigest()[:32]

@@ -4,6 +4,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from logger.domain.channel import UNIT_OF, Channel
+from logger.domain.commissioning import rig_fingerprint
 from logger.domain.dossier import Dossier
 from logger.domain.figure import Figure
 from logger.domain.joint import Joint, PipeEnd
@@ -22,6 +23,7 @@ from logger.wording.judgement_text import CURVE_ONLY
 from logger.wording.plan_text import band_text, duration_text
 from logger.wording.reasons import information_text, reason_text, undecided_text
 from logger.wording.source_notes import SourceNotes
+from logger.wording.verification_text import fingerprint_text
 
 UNVERIFIED = "against unverified figures"
 _PHASE_SHARES = (0.12, 0.08, 0.12, 0.15, 0.16, 0.19, 0.13, 0.05)
@@ -104,7 +106,8 @@ def _facts(dossier: Dossier) -> Iterator[SheetRow]:
     if judgement is not None and judgement.measures is not None:
         yield row("plate", _plate_text(judgement.measures))
     for channel in rig.channels:
-        yield row(channel.quantity.replace("_", " "), _sensor_text(channel))
+        yield row(channel.quantity.replace("_", " "), _sensor_text(channel, record.header.opened.utc))
+    yield row("rig fingerprint", fingerprint_text(rig_fingerprint(record.header.rig_json)))
     if record.claim is not None:
         claim = record.claim
         yield row("claimed", f"by {claim.claimed_by}, {claim.at.utc}: {claim.reason}")
@@ -136,10 +139,13 @@ def _measure(value: float | None, unit: str) -> str:
     return NOT_ENTERED if value is None else f"{value:.6g} {unit}"
 
 
-def _sensor_text(channel: Channel) -> str:
+def _sensor_text(channel: Channel, opened_utc: str) -> str:
+    """Dates are ISO 8601: the first ten characters of the opening are its day."""
     serial = f"serial {channel.sensor_serial}" if channel.sensor_serial else f"serial {NOT_ENTERED}"
     dates = f"calibrated {channel.calibrated_on}" if channel.calibrated_on else f"calibration {NOT_ENTERED}"
     due = f", due {channel.calibration_due}" if channel.calibration_due else ""
+    if channel.calibration_due and channel.calibration_due < opened_utc[:10]:
+        due = f", OVERDUE since {channel.calibration_due}"
     known = channel.standard_uncertainty
     return f"{serial}; {dates}{due}" + ("" if known is None else f"; u {known:g} {UNIT_OF[channel.quantity]}")
 

@@ -77,3 +77,9 @@ def test_the_fingerprint_is_the_rigs_not_that_of_its_commissioning():
     assert rig_fingerprint(json.dumps(rig)) == first
     rig["rig"]["serial"] = "2"
     assert rig_fingerprint(json.dumps(rig)) != first
+
+
+@pytest.mark.parametrize("text", ["", "{}", "[1]", '{"rig": 7}', "{"])
+def test_a_rig_in_another_form_has_a_fingerprint_too(text):
+    assert len(rig_fingerprint(text)) == 32
+    assert rig_fingerprint(text) != rig_fingerprint(text + " ")

@@ -9,6 +9,7 @@ import zxingcpp
 from hypothesis import given
 from hypothesis import strategies as st
 
+from logger.domain.channel import Channel, Quantity, Scaling
 from logger.domain.phase import Phase
 from logger.domain.record import Stamp, Statement
 from logger.domain.sample import Sample
@@ -139,3 +140,15 @@ def test_a_joint_without_a_seal_says_so_and_carries_no_code(slow, state):
     text = text_of(page_of(unsealed))
     assert "nsealed" in text or "Not sealed yet" in text
     assert seal_text(unsealed.seal, unsealed.head).witness == ""
+
+
+def test_a_sensor_overdue_when_the_joint_was_opened_is_named_so(slow):
+    channels = (
+        Channel(quantity=Quantity.PRESSURE, scaling=Scaling(), calibration_due="2031-05-03"),
+        Channel(quantity=Quantity.PLATE_TEMPERATURE, scaling=Scaling(), calibration_due="2031-05-04"),
+    )
+    text = text_of(page_of(replace(slow, rig=replace(slow.rig, channels=channels))))
+    assert "OVERDUE since 2031-05-03" in text
+    assert "due 2031-05-04" in text
+    assert "OVERDUE since 2031-05-04" not in text
+    assert "rig fingerprint" in text
