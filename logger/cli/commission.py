@@ -79,8 +79,10 @@ def commission(
     for file, content in zip(files, (data, commission_pdf(sheet, banner_of(rig.origin, 1.0))), strict=True):
         write_whole(file, content)
     out(map(str, files))
-    out(["", *lines] if (lines := key_lines(results, stamp.utc[:10], sha256)) else [])
-    say(f"print the sheet, sign it, keep it with the rig; the table above belongs into {rig_file}")
+    say("print the sheet, sign it, keep it with the rig")
+    if lines := key_lines(results, stamp.utc[:10], sha256):
+        out(["", *lines])
+        say(f"the table above belongs into {rig_file}")
 
 
 def _all_results(trials: Trials, wanted: list[Trial]) -> list[TrialResult]:

@@ -16,6 +16,7 @@ from logger.domain.sheet import SheetRow
 
 GAP_PERIODS, GAP_MIN_S = 3.0, 0.5
 """Longer than both is a gap, as in the judgement."""
+LEAST_SHUT_IN_BAR = 5.0
 AREA_SHARE = 0.01
 """Greatest difference between the machine's plate and the rig file."""
 
@@ -121,6 +122,9 @@ def leak_down_result(
     if fifth < 2:
         return TrialResult(trial=Trial.LEAK_DOWN, outcome=Outcome.FAILED, note="too few readings")
     first, last = slice(0, fifth), slice(-fifth, None)
+    if median(bars[first]) < LEAST_SHUT_IN_BAR:
+        note = f"no pressure was shut in: {median(bars[first]):.3g} bar"
+        return TrialResult(trial=Trial.LEAK_DOWN, outcome=Outcome.FAILED, note=note)
     minutes = (fmean(t_s[last]) - fmean(t_s[first])) / 60
     figures = {
         "begin_bar": median(bars[first]),

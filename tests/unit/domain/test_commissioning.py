@@ -62,6 +62,7 @@ def test_a_leak_is_told_in_bar_a_minute():
     assert result.figures["bar_per_min"] == pytest.approx(1.2)
     assert result.figures["before_fitting_bar_per_min"] == 1.0
     assert leak_down_result([0.0], [40.0], None).outcome is Outcome.FAILED
+    assert leak_down_result(t_s, [0.1] * 600, None).outcome is Outcome.FAILED, "nothing was shut in"
 
 
 def test_the_faces_are_held_against_the_built_in_sensor():
