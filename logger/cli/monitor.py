@@ -41,9 +41,7 @@ def monitor(
         Path | None, typer.Option(help="File with the token of a recorder on the network.")
     ] = None,
     plain: Annotated[bool, typer.Option("--plain", help="One line for each event; Enter asks.")] = False,
-    web: Annotated[
-        bool, typer.Option("--web", help="In a browser, on this machine only.")
-    ] = False,
+    web: Annotated[bool, typer.Option("--web", help="In a browser, on this machine only.")] = False,
     port: Annotated[int, typer.Option(min=1, max=65535, help="Port for --web.")] = 8117,
     unit: Annotated[PressureUnit, typer.Option(help="Unit of the gauge.")] = PressureUnit.BAR,
     theme: Annotated[ThemeName, typer.Option(help="Colours, or none.")] = ThemeName.DARK,

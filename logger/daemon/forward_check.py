@@ -10,7 +10,6 @@ from logger.forward.lines import sample_values, series_of
 from logger.forward.readback import Points
 from logger.store.reader import Reader
 
-
 TOLERANCE = 1e-9
 """Relative, and absolute near zero: VictoriaMetrics 1.79 gives some 12 digits back (seen in its export)."""
 

@@ -78,6 +78,9 @@ def test_the_layout_of_version_1_is_fixed():
     assert block.encode([]) == b"\x00"
 
 
+FOUR = (Quantity.PRESSURE, Quantity.PLATE_TEMPERATURE, Quantity.CARRIAGE, Quantity.PLATE_IN)
+
+
 @pytest.mark.parametrize(("noise_counts", "budget_kib"), [(1, 25), (3, 35)])
 def test_a_quarter_of_an_hour_of_four_channels_stays_small(noise_counts, budget_kib):
     """9,000 polls at 10 Hz, every channel noisy, times off the grid by up to a millisecond."""
@@ -91,7 +94,7 @@ def test_a_quarter_of_an_hour_of_four_channels_stays_small(noise_counts, budget_
                 RawReading(
                     quantity=quantity, raw=level + index // 300 + chance.randint(-noise_counts, noise_counts)
                 )
-                for quantity, level in zip(Quantity, levels, strict=True)
+                for quantity, level in zip(FOUR, levels, strict=True)
             ),
         )
         for index in range(9_000)

@@ -29,8 +29,8 @@ CLOSE = Undecided(
 def test_a_doubt_prints_its_figures_and_the_transmitter_that_would_have_told():
     assert undecided_text(CLOSE) == (
         "cooling pressure low: the measured value lies too close to the limit for its uncertainty: "
-        "16.4 bar, limit 16.2 bar; u 0.5, conformance probability 0.655, k 1.645; a pressure transmitter with "
-        "a standard uncertainty of 0.12 bar or less would have settled it"
+        "16.4 bar, limit 16.2 bar; u 0.5, conformance probability 0.655, k 1.645; a pressure transmitter "
+        "with a standard uncertainty of 0.12 bar or less would have settled it"
     )
 
 
