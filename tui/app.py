@@ -83,7 +83,6 @@ class MonitorApp(App[None]):
         self.cue = Cue(action="")
         self.room = LIVE
         self._pressed: tuple[str, float] = ("", 0.0)
-        self._event: events.Key | None = None
         self._deviations = 0
         self._notice_until_s = 0.0
         self.beats = 0
@@ -180,10 +179,10 @@ class MonitorApp(App[None]):
     def _is_refused(self, event: events.Key) -> bool:
         if self.is_quiet:
             return True
-        if event is self._event:
+        if event.is_forwarded:
             # The same press on its way back from the screen, which had no use for it.
             return False
-        self._event, now_s = event, self._clock()
+        now_s = self._clock()
         (last, at_s), self._pressed = self._pressed, (event.key, now_s)
         is_typed = isinstance(self.focused, Input) and event.is_printable
         return not is_typed and event.key not in MOVES and event.key == last and now_s - at_s < AGAIN_S

@@ -7,7 +7,7 @@ from typing import ClassVar
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, Vertical, VerticalScroll
-from textual.events import DescendantFocus
+from textual.events import DescendantFocus, Key
 from textual.message import Message
 from textual.widgets import Input
 
@@ -75,9 +75,10 @@ class Answer(Input):
             return False
         return super().check_action(action, parameters)
 
-    async def _on_key(self, event: object) -> None:
-        if not self.field.is_closed:
-            await super()._on_key(event)  # type: ignore[arg-type]
+    async def _on_key(self, event: Key) -> None:
+        # The framework calls the handler of the class above as well, unless it is prevented.
+        if self.field.is_closed:
+            event.prevent_default()
 
     def action_turn(self, step: int) -> None:
         """The next choice, or the one before."""
@@ -184,7 +185,7 @@ class Form(VerticalScroll, can_focus=False):
     def action_step(self, step: int) -> None:
         inputs = [row.input for row in self.rows.values() if row.display]
         index = next((k for k, one in enumerate(inputs) if one.has_focus), -step)
-        inputs[max(0, min(index + step, len(inputs) - 1))].focus()
+        self.screen.set_focus(inputs[max(0, min(index + step, len(inputs) - 1))])
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
         event.stop()

@@ -12,6 +12,7 @@ from tests.unit.tui.fake_link import UUID, plan, snapshot, state
 from tests.unit.tui.stored_answers import answers, listed, said, summary
 from tests.unit.tui.test_live import AFTER, Watched
 from tui.plan_words import do_not_lines, duration_text, limits_text
+from tui.widgets.form import Form
 
 
 class Afterwards(Watched):
@@ -82,6 +83,16 @@ async def test_the_look_is_recorded_with_every_answer():
         assert (command.notch, command.misalignment) == ("not_to_the_surface", "0.3 mm")
         assert (command.look, command.is_accepted, command.by) == ("even", True, "J. Tarrow")
         assert "Examination recorded." in after.text
+
+
+async def test_a_choice_takes_no_letters():
+    async with Afterwards() as after:
+        await after.press("s", "right")
+        await after.type("abc")
+        form = after.app.screen.query_one(Form)
+        assert form.rows["is_number_marked"].input.value == "yes"
+        await after.type(["backspace"])
+        assert form.answers["is_number_marked"] == "yes"
 
 
 async def test_a_conforming_joint_is_signed_off():
