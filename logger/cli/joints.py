@@ -9,6 +9,7 @@ from typing import Annotated
 
 import typer
 
+from logger.cli.annotate import attach, correct
 from logger.cli.console import out, out_text
 from logger.cli.curve import curve
 from logger.cli.imports import import_joints
@@ -188,6 +189,8 @@ def claim(
 
 
 app.command()(curve)
+app.command()(correct)
+app.command()(attach)
 
 
 def _summary(record: JointRecord) -> dict[str, Cell]:
