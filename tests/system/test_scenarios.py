@@ -20,25 +20,15 @@ from tests.system.processes import JOINT, JOINT_FILE, TIME_SCALES, Recorder, cod
 
 LIVE = (
     "clean",
-    "cold-plate",
     "dropouts",
     "early-release",
-    "fast-build-up",
-    "high-bead-up-pressure",
-    "high-joining-pressure",
     "hot-plate",
-    "long-bead-up",
-    "long-soak",
-    "low-bead-up-pressure",
     "low-joining-pressure",
     "overshoot",
     "pressure-lost-in-cooling",
-    "pressure-not-let-down",
     "short-soak",
-    "slow-build-up",
     "slow-changeover",
     "spikes",
-    "stuck-sensor",
     "wire-break",
 )
 
