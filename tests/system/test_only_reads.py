@@ -24,6 +24,7 @@ class Tap:
         self._rig_port = rig_port
         self._listener = socket.create_server(("127.0.0.1", 0))
         self.port = int(self._listener.getsockname()[1])
+        self._ends: list[socket.socket] = []
         self._threads = [threading.Thread(target=self._accept)]
         self._threads[0].start()
 
@@ -31,6 +32,11 @@ class Tap:
         with contextlib.suppress(OSError):
             self._listener.shutdown(socket.SHUT_RDWR)
         self._listener.close()
+        self._threads[0].join()
+        for end in self._ends:
+            # One side may have gone without a word: nobody then waits for it.
+            with contextlib.suppress(OSError):
+                end.shutdown(socket.SHUT_RDWR)
         for thread in self._threads:
             thread.join()
 
@@ -47,6 +53,7 @@ class Tap:
             rig = socket.create_connection(("127.0.0.1", self._rig_port))
             kept = bytearray()
             self.sent.append(kept)
+            self._ends += [recorder, rig]
             for source, sink, keep in ((recorder, rig, kept), (rig, recorder, bytearray())):
                 thread = threading.Thread(target=pass_on, args=(source, sink, keep))
                 self._threads.append(thread)
