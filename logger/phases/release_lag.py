@@ -18,7 +18,7 @@ LEAST_FALL_BAR = 5.0
 LONGEST_S = 10.0
 QUARTER, TWENTIETH = 0.25, 0.05
 VALVE_SHARE = 0.15
-"""Standard uncertainty from the valve's own part, as a share of the lag: a choice, as in `onset.delay_of`."""
+"""Standard uncertainty from the valve's own part, as a share of the lag: a choice, no source."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
