@@ -83,7 +83,7 @@ def test_tables_name_the_joint_in_every_row(dossier):
 @given(st.text(st.characters(exclude_characters="\0", exclude_categories=["Cs"]), max_size=20))
 def test_no_cell_begins_like_a_formula(text):
     assert not str(plain(text)).startswith(("=", "+", "-", "@", "\t", "\r"))
-    assert csv_file(("a",), [(text,)]).decode().count("a") >= 1
+    assert str(plain(text)).endswith(text)
 
 
 @given(st.lists(st.tuples(st.floats(allow_nan=False), st.none() | st.text("ab=+,\"'", max_size=5))))
