@@ -62,6 +62,7 @@ SILENT = Behaviour(silent=True)
 class Misbehaving:
     """A device with unit id `unit_id` and `registers` from address 0, read by function codes 1 to 4.
 
+    It refuses functions that are not among `functions`, or is silent where `is_silent_to_others` says so.
     `requests` holds every request as unit id and PDU, without TCP header or checksum. Requests to another
     unit are recorded and not answered, and take nothing off the script.
     """
@@ -73,12 +74,16 @@ class Misbehaving:
         *,
         then: Behaviour = NORMAL,
         unit_id: int = 1,
+        functions: Sequence[int] = _READS_BITS + _READS_REGISTERS,
+        is_silent_to_others: bool = False,
     ) -> None:
         self.registers = registers
         self.requests: list[bytes] = []
         self._script = list(script)
         self._then = then
         self._unit_id = unit_id
+        self._functions = functions
+        self._is_silent_to_others = is_silent_to_others
         self._tasks: set[asyncio.Task[None]] = set()
         self._server: asyncio.Server | None = None
         self._writers: set[asyncio.StreamWriter] = set()
@@ -161,7 +166,8 @@ class Misbehaving:
         hang_up: Callable[[], None],
     ) -> None:
         self.requests.append(request)
-        if request[0] != self._unit_id:
+        is_silent = self._is_silent_to_others and request[1] not in self._functions
+        if request[0] != self._unit_id or is_silent:
             return
         how = self._script.pop(0) if self._script else self._then
         data = b""
@@ -182,7 +188,7 @@ class Misbehaving:
         function = request[1]
         if how.exception_code is not None:
             return bytes((unit_id, function | 0x80, how.exception_code))
-        if function not in _READS_BITS + _READS_REGISTERS or len(request) != 6:
+        if function not in self._functions or len(request) != 6:
             return bytes((unit_id, function | 0x80, _ILLEGAL_FUNCTION))
         address, count = struct.unpack(">HH", request[2:6])
         if address + count > len(self.registers):

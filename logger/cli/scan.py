@@ -13,8 +13,8 @@ from logger.cli.bus_options import SocketOption, WhereArgument, tcp_bus_of
 from logger.cli.console import out, say
 from logger.cli.idle import refuse_while_recording
 from logger.daemon.clock import MachineClock
-from logger.domain.bus import ModbusTcpBus, Parity
-from logger.domain.bus_scan import ScanPlan, ScanResult
+from logger.domain.bus import ModbusTcpBus, Parity, Table
+from logger.domain.bus_scan import SCANNED, ScanPlan, ScanQuestion, ScanResult
 from logger.domain.serial_ports import LineSetting
 from logger.errors import InputError
 from logger.wording.integrator_text import scan_lines, scan_plan_line, scan_progress_line
@@ -28,18 +28,25 @@ def scan(
     baud: Annotated[str, typer.Option(help="Baud rates, separated by commas.")] = _BAUDRATES,
     parity: Annotated[str, typer.Option(help="Parities: E, N, O.")] = "E,N,O",
     units: Annotated[str, typer.Option(help="Unit ids, like 1-32 or 1,5,17 or 1-247.")] = "1-32",
+    table: Annotated[
+        list[Table] | None, typer.Option(help="Ask for this table only; may be repeated.")
+    ] = None,
     timeout: Annotated[float, typer.Option(min=0.01, max=5.0, help="Seconds for each answer.")] = 0.15,
     every_setting: Annotated[
         bool, typer.Option("--every-setting", help="Go on behind the first setting with an answer.")
     ] = False,
     socket: SocketOption = None,
 ) -> None:
-    """Ask every unit id at every setting for one register, and list who answers. Read-only."""
+    """Ask every unit id at every setting, and list who answers. Read-only.
+
+    A register first; who is silent or refuses, then an input register, a coil and a discrete input.
+    """
     refuse_while_recording(socket, "scan")
     tcp = tcp_bus_of(where, timeout)
     unit_ids = _unit_ids(units)
     settings = () if tcp else _settings(baud, parity)
-    plan = ScanPlan(settings=settings, unit_ids=unit_ids, timeout_s=timeout)
+    tables = tuple(one for one in SCANNED if not table or one in table)
+    plan = ScanPlan(settings=settings, unit_ids=unit_ids, tables=tables, timeout_s=timeout)
     say(scan_plan_line(plan))
     result = asyncio.run(_swept(where, tcp, plan, every_setting))
     out(scan_lines(result, plan, where, has_wire=tcp is not None or has_wire(where)))
@@ -56,13 +63,13 @@ def _progress(plan: ScanPlan) -> Progress:
     is_terminal = sys.stderr.isatty()
     shown: list[object] = []
 
-    def show(number: int, setting: LineSetting | None, unit_id: int) -> None:
-        line = scan_progress_line(plan, number, setting, unit_id)
+    def show(question: ScanQuestion) -> None:
+        line = scan_progress_line(plan, question)
         if is_terminal:
             sys.stderr.write(f"\r\x1b[K{line}")
             sys.stderr.flush()
-        elif shown[-1:] != [setting]:
-            shown.append(setting)
+        elif shown[-1:] != [(question.setting, question.table)]:
+            shown.append((question.setting, question.table))
             say(line)
 
     return show

@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Sequence
 
 from logger.domain.bus import Table
-from logger.domain.bus_scan import FoundUnit, ScanPlan, ScanResult
+from logger.domain.bus_scan import FoundUnit, ScanPlan, ScanQuestion, ScanResult
 from logger.domain.channel import FLOATS, WORDS_OF, DataType, WordOrder
 from logger.domain.decoding import Decoding, Match, decodings_of, orders_of
 from logger.domain.serial_ports import LineSetting, PortDescription, PortHint
@@ -47,18 +47,33 @@ def port_lines(ports: Sequence[PortDescription]) -> list[str]:
     return lines
 
 
+_ASKED = {
+    Table.HOLDING: "holding register",
+    Table.INPUT: "input register",
+    Table.COIL: "coil",
+    Table.DISCRETE: "discrete input",
+}
+
+
 def scan_plan_line(plan: ScanPlan) -> str:
     """Say what will be asked and how long it takes at most."""
     settings = f"{len(plan.settings)} settings x " if plan.settings else ""
+    tables = f"{len(plan.tables)} tables x " if len(plan.tables) > 1 else ""
+    rest = (
+        f" The {_ASKED[plan.tables[0]]}s, which nearly all devices have, come first."
+        if len(plan.tables) > 1
+        else ""
+    )
     return (
-        f"{settings}{len(plan.unit_ids)} unit ids, {1000 * plan.timeout_s:g} ms each: "
-        f"at most {plan.bound_s:.0f} s. {SCAN_CAUTION}"
+        f"{tables}{settings}{len(plan.unit_ids)} unit ids, {1000 * plan.timeout_s:g} ms each: "
+        f"at most {plan.bound_s:.0f} s.{rest} {SCAN_CAUTION}"
     )
 
 
-def scan_progress_line(plan: ScanPlan, number: int, setting: LineSetting | None, unit_id: int) -> str:
-    where = "" if setting is None else f"{setting}, "
-    return f"{100 * number // plan.questions:3} %  {where}unit {unit_id}"
+def scan_progress_line(plan: ScanPlan, question: ScanQuestion) -> str:
+    where = "" if question.setting is None else f"{question.setting}, "
+    percent = 100 * question.number // plan.questions
+    return f"{percent:3} %  {_ASKED[question.table]}, {where}unit {question.unit_id}"
 
 
 def scan_lines(result: ScanResult, plan: ScanPlan, path: str, *, has_wire: bool) -> list[str]:
@@ -80,18 +95,27 @@ def scan_lines(result: ScanResult, plan: ScanPlan, path: str, *, has_wire: bool)
         first = result.found[0]
         setting = result.found[0].setting
         lines.append(
-            f"next: beadwatch probe {path} --unit {first.unit_id} --baud {setting.baudrate} "
-            f"--parity {setting.parity} --stop-bits {setting.stop_bits}"
+            f"next: beadwatch probe {path} --unit {first.unit_id}{_table_option(first)} --baud "
+            f"{setting.baudrate} --parity {setting.parity} --stop-bits {setting.stop_bits}"
         )
     elif result.found:
-        lines.append(f"next: beadwatch probe {path} --unit {result.found[0].unit_id}")
+        first = result.found[0]
+        lines.append(f"next: beadwatch probe {path} --unit {first.unit_id}{_table_option(first)}")
     return lines
 
 
 def _found_line(found: FoundUnit) -> str:
     setting = "" if found.setting is None else f"  {found.setting}"
-    refused = "" if found.exception is None else f", refuses holding register 0 (exception {found.exception})"
-    return f"unit {found.unit_id}{setting}  answered in {1000 * found.latency_s:.1f} ms{refused}"
+    how = f"has {_ASKED[found.table]}s"
+    if found.exception is not None:
+        how = f"refuses {_ASKED[found.table]} 0 (exception {found.exception}), others may be there"
+    return f"unit {found.unit_id}{setting}  answered in {1000 * found.latency_s:.1f} ms, {how}"
+
+
+def _table_option(found: FoundUnit) -> str:
+    """Return what `probe` needs to be told: it looks at input registers by itself."""
+    is_data = found.exception is None and found.table is not Table.INPUT
+    return f" --table {found.table}" if is_data else ""
 
 
 def reference_of(table: Table, address: int) -> int:

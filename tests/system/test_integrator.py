@@ -38,16 +38,16 @@ def lines_of(*arguments: object, code: int = 0) -> list[str]:
 
 def test_from_an_unknown_line_to_a_checked_rig(unknown: Unknown, tmp_path: Path) -> None:
     """Scan, probe, init, check --live: each hands on what the next one needs."""
-    found, *_, following = lines_of("scan", unknown.rtu, "--units", "1-5", "--timeout", "0.5")
-    assert re.match(r"unit 1 +19200 Bd 8E1 +answered in ", found)
+    found, *_, following = lines_of("scan", unknown.rtu, "--units", "1-3")
+    assert re.match(r"unit 1 +19200 Bd 8E1 +answered in .* ms, has holding registers", found)
     words = following.removeprefix("next: beadwatch ").split()
-    assert words[:4] == ["probe", unknown.rtu, "--unit", "1"]
+    assert words[:6] == ["probe", unknown.rtu, "--unit", "1", "--table", "holding"]
 
     shown = lines_of(*words, "--address", "12", "--count", "2", "--expect", "219")
     matched = re.findall(r'table = "(\w+)", address = (\d+), type = "(\w+)", word_order = "(\w+)"', shown[-1])
-    assert matched == [("input", "12", "float32", "ABCD")], "\n".join(shown)
+    assert matched == [("holding", "12", "float32", "ABCD")], "\n".join(shown)
     counts = lines_of(*words, "--count", "2")
-    assert re.match(r" +0 +30001 +[0-9A-F]{4} +[67]\d{3} ", counts[2]), "6400 counts are 4 mA"
+    assert re.match(r" +0 +40001 +[0-9A-F]{4} +[67]\d{3} ", counts[2]), "6400 counts are 4 mA"
 
     rig_file = tmp_path / "rig.toml"
     answers = {
@@ -74,7 +74,7 @@ def test_from_an_unknown_line_to_a_checked_rig(unknown: Unknown, tmp_path: Path)
 def test_a_tcp_device_is_found_behind_its_address(unknown: Unknown) -> None:
     found = lines_of("scan", unknown.tcp, "--units", "1", "--timeout", "1")
     assert found[0].startswith("unit 1  answered in ")
-    assert found[-1] == f"next: beadwatch probe {unknown.tcp} --unit 1"
+    assert found[-1] == f"next: beadwatch probe {unknown.tcp} --unit 1 --table holding"
 
 
 def test_a_text_device_shows_its_lines(unknown: Unknown) -> None:
