@@ -1,7 +1,7 @@
 """The recorder at work: samples in; joints opened, advanced, closed; every step stored.
 
-Everything here runs on one event loop. The writer commits on a thread of its own; opening and closing a joint
-wait for its commit without holding up the samples.
+Everything here runs on one event loop. The poller has a thread of its own, so that what is computed here
+keeps no poll waiting. So has the writer: opening and closing a joint wait for its commit and hold up nothing.
 """
 
 import asyncio
@@ -72,6 +72,9 @@ class Recorder:
                 self._open_unnamed()
             return
         shifted = current.shifted(raw)
+        if shifted.t_ms < 0 and not self._bench.is_replay:
+            # Polled before the joint was opened and still on its way here.
+            return
         current.keep(self._writer, shifted)
         current.session, events = advance(current.session, current.scaler.read(shifted))
         self._tell(current, events)

@@ -2,15 +2,17 @@
 
 import asyncio
 import contextlib
+import gc
 import logging
 import signal
+import sys
 from collections.abc import Coroutine
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from logger import __version__
-from logger.acquire.poller import Poller
+from logger.acquire.poll_thread import PollThread
 from logger.api.app import app_of
 from logger.api.listen import listen
 from logger.api.serving import serve
@@ -38,6 +40,8 @@ from logger.store.writer import Writer
 _log = logging.getLogger(__name__)
 
 ALIVE_EVERY_S = 10.0
+THREAD_TURN_S = 0.001
+"""How long a computation may keep the interpreter to itself while the poller's thread wants it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,6 +62,7 @@ async def run(options: RunOptions) -> None:
 
     Raises InputError, DeviceError or StoreError when it cannot start.
     """
+    sys.setswitchinterval(THREAD_TURN_S)
     while await _run(options):
         options = replace(options, joint_file=None)
     notify("STOPPING=1")
@@ -79,7 +84,7 @@ async def _run(options: RunOptions) -> bool:
     try:
         writer, damage = _open(options.store, clock)
         recorder = Recorder(installation, document.text, clock, writer)
-        poller = Poller(installation, clock, recorder.on_sample, recorder.on_health)
+        poller = PollThread(installation, clock, recorder.on_sample, recorder.on_health)
         await _begin(options.store, writer, clock, recorder)
         if damage:
             recorder.alarm("record.damaged", damage)
@@ -92,6 +97,9 @@ async def _run(options: RunOptions) -> bool:
         stop = asyncio.Event()
         reload = Reload(options.rig_file, recorder, stop)
         asyncio.get_running_loop().add_signal_handler(signal.SIGHUP, reload.ask)
+        # What lives as long as the process is not searched for garbage again: a search stops every thread.
+        gc.collect()
+        gc.freeze()
         notify(f"READY=1\nSTATUS=recording {installation.rig.name}")
         await _serve(poller, serve(app, listener, listening), _keep_alive(writer, clock), stop)
         await recorder.settled()
@@ -148,7 +156,7 @@ async def _begin(store: Path, writer: Writer, clock: MachineClock, recorder: Rec
 
 
 async def _serve(
-    poller: Poller,
+    poller: PollThread,
     serving: Coroutine[Any, Any, None],
     keeping_alive: Coroutine[Any, Any, None],
     stop: asyncio.Event,
