@@ -1,13 +1,13 @@
 """From what a device sent to the raw integers that are kept: nothing is scaled or repaired here. Pure.
 
-A text field is counted in steps of its channel's gain, since a text line has no counts of its own.
+What a text field means is counted in steps of its channel's gain: a text line has no counts of its own.
 """
 
 import math
 from collections.abc import Mapping, Sequence
 
 from logger.acquire.grouping import RegisterRequest
-from logger.domain.bus import Binding, LineField, ModbusPoint, ReplayField
+from logger.domain.bus import AS_WRITTEN, Binding, LineField, ModbusPoint, ReplayField
 from logger.domain.channel import WORDS_OF, Scaling
 from logger.domain.sample import RawReading
 
@@ -66,7 +66,9 @@ def readings_of_fields(
     """
     readings = []
     for binding in bindings:
-        raw = count_of_text(fields.get(field_name(binding)), binding.channel.scaling)
+        point = binding.point
+        meaning = AS_WRITTEN if isinstance(point, ModbusPoint) else point.meaning
+        raw = count_of_text(fields.get(field_name(binding)), meaning, binding.channel.scaling)
         if raw is not None:
             readings.append(RawReading(quantity=binding.channel.quantity, raw=raw))
     return tuple(readings)
@@ -82,8 +84,8 @@ def field_name(binding: Binding) -> str:
     raise TypeError(f"{type(point).__name__} has no field")
 
 
-def count_of_text(text: str | None, scaling: Scaling) -> int | None:
-    """Return the count whose scaled value is nearest to the number in `text`; None for an empty field or NaN.
+def count_of_text(text: str | None, meaning: Scaling, scaling: Scaling) -> int | None:
+    """Return the count whose scaled value is nearest to what `text` means; None for an empty field or NaN.
 
     Raises ValueError where the text is no number, or one too great to be counted.
     """
@@ -91,7 +93,7 @@ def count_of_text(text: str | None, scaling: Scaling) -> int | None:
         return None
     if "_" in text:  # Python would read 1_0 as ten.
         raise ValueError(f"{text[:30]!r} is no number")
-    value = float(text)
+    value = meaning.value_at(float(text))
     if not math.isfinite(value):
         return None
     count = (value - scaling.offset) / scaling.gain

@@ -48,8 +48,9 @@ class ChannelReader:
         device = self._device_point(table, place)
         if device is not None:
             table = _with_device(table, device)
-        point = self._point(table, self._buses[table.bus], place)
-        channel = self._channel(quantity, table, point, None if device is None else device.raw)
+        numbers = ScalingReader(self._document, quantity, table, place)
+        point = self._point(table, self._buses[table.bus], numbers, place)
+        channel = self._channel(table, point, numbers, None if device is None else device.raw)
         return Binding(channel=channel, bus=table.bus, point=point)
 
     def _device_point(self, table: ChannelTable, place: Place) -> DevicePoint | None:
@@ -69,7 +70,7 @@ class ChannelReader:
             raise self._document.error((*place, "point"), f'no point "{table.point}" in {table.device}{near}')
         return points[table.point]
 
-    def _point(self, table: ChannelTable, bus: BusTable, place: Place) -> Point:
+    def _point(self, table: ChannelTable, bus: BusTable, numbers: ScalingReader, place: Place) -> Point:
         if isinstance(bus, TcpTable | RtuTable):
             self._refuse_keys(table, ("field",), bus.kind, place)
             if table.unit_id is None or table.table is None or table.address is None:
@@ -80,13 +81,13 @@ class ChannelReader:
         if table.field is None:
             raise self._document.error((*place, "field"), f"required key is missing for {bus.kind}")
         if isinstance(bus, ReplayTable):
-            return ReplayField(column=table.field)
+            return ReplayField(column=table.field, meaning=numbers.meaning())
         groups = list(re.compile(bus.pattern).groupindex)
         if table.field not in groups:
             raise self._document.error(
                 (*place, "field"), f'no group "{table.field}" in the pattern{nearest(table.field, groups)}'
             )
-        return LineField(group=table.field)
+        return LineField(group=table.field, meaning=numbers.meaning())
 
     def _refuse_keys(self, table: ChannelTable, keys: tuple[str, ...], kind: str, place: Place) -> None:
         for key in keys:
@@ -94,10 +95,14 @@ class ChannelReader:
                 raise self._document.error((*place, key), f"does not belong to a channel on {kind}")
 
     def _channel(
-        self, quantity: Quantity, table: ChannelTable, point: Point, raw: tuple[float, float] | None
+        self,
+        table: ChannelTable,
+        point: Point,
+        numbers: ScalingReader,
+        raw: tuple[float, float] | None,
     ) -> Channel:
+        quantity = numbers.quantity
         place: Place = ("channel", str(quantity))
-        numbers = ScalingReader(self._document, quantity, table, place)
         scaling = numbers.scaling(point, raw)
         low, high = self._valid(numbers, table)
         self._check_second(quantity, table, place)

@@ -106,7 +106,7 @@ BusTable = Annotated[TcpTable | RtuTable | LineTable | ReplayTable, Field(discri
 
 
 class ScaleTable(FileModel):
-    """Two points of the scale: raw number and the value with its unit."""
+    """Two points of the scale: raw number, or the number in the text, and the value with its unit."""
 
     raw: tuple[float, float]
     value: tuple[Any, Any]

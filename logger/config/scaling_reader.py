@@ -15,7 +15,7 @@ from logger.config.quantity import (
 )
 from logger.config.rig_tables import ChannelTable
 from logger.config.toml_file import Document, Place
-from logger.domain.bus import ModbusPoint, Point
+from logger.domain.bus import AS_WRITTEN, ModbusPoint, Point
 from logger.domain.channel import (
     FLOATS,
     WORDS_OF,
@@ -36,6 +36,8 @@ _KIND_OF: dict[Quantity, Kind] = {
 _TEXT_STEP = 0.001
 _RAW_STEPS = 4096
 _WAYS = ("scale", "span", "gain", "polynomial")
+_WAYS_OF_TEXT = ("span", "gain", "polynomial")
+"""A scale says what the number in the text means, beside the step in which that is counted."""
 _Parse = Callable[[object, Kind], float]
 
 
@@ -44,21 +46,23 @@ class ScalingReader:
 
     def __init__(self, document: Document, quantity: Quantity, table: ChannelTable, place: Place) -> None:
         self._document = document
-        self._quantity = quantity
+        self.quantity = quantity
         self._table = table
         self._place = place
 
     def scaling(self, point: Point, device_raw: tuple[float, float] | None) -> Scaling:
         """Return the scaling; `device_raw` are the raw numbers at the ends of a device's span."""
         data_type = self._data_type(point)
-        given = [way for way in _WAYS if getattr(self._table, way) is not None]
+        is_text = not isinstance(point, ModbusPoint)
+        ways = _WAYS_OF_TEXT if is_text else _WAYS
+        given = [way for way in ways if getattr(self._table, way) is not None]
         if self._table.offset is not None and "gain" not in given:
             given.append("offset")
         if len(given) > 1:
             raise self.error(given[0], f"{given[1]} is given too; leave one out")
         way = given[0] if given else "gain"
-        if way in ("scale", "span", "polynomial") and not isinstance(point, ModbusPoint):
-            raise self.error(way, "text is already a value; give gain, its step")
+        if way in ("span", "polynomial") and is_text:
+            raise self.error(way, "is of registers; for the numbers of a text give scale")
         higher: tuple[float, ...] = ()
         if way == "polynomial":
             offset, gain, *rest = self._coefficients()
@@ -66,7 +70,7 @@ class ScalingReader:
         elif way in ("scale", "span"):
             gain, offset = self._two_points(way, device_raw)
         else:
-            gain, offset = self._gain(isinstance(point, ModbusPoint)), self._offset()
+            gain, offset = self._gain(is_register=not is_text), self._offset()
         if gain == 0 and not any(higher):
             raise self.error(way, "cannot be zero")
         return Scaling(
@@ -77,6 +81,15 @@ class ScalingReader:
             offset=offset,
             higher=higher,
         )
+
+    def meaning(self) -> Scaling:
+        """Return what the number in a text means, without a scale the value itself."""
+        if self._table.scale is None:
+            return AS_WRITTEN
+        gain, offset = self._two_points("scale", None)
+        if gain == 0:
+            raise self.error("scale", "the two values are the same")
+        return Scaling(gain=gain, offset=offset)
 
     def loop(self, scaling: Scaling, device_raw: tuple[float, float] | None) -> CurrentLoop | None:
         """Return the two ends of a 4-20 mA signal, None for any other."""
@@ -142,16 +155,16 @@ class ScalingReader:
         gain = (b - a) / (raw_b - raw_a)
         return gain, a - gain * raw_a
 
-    def _gain(self, is_register: bool) -> float:  # noqa: FBT001
+    def _gain(self, *, is_register: bool) -> float:
         if self._table.gain is not None:
             return self._read("gain", self._table.gain, parse_difference)
-        return 1.0 if is_register or self._quantity is Quantity.PLATE_IN else _TEXT_STEP
+        return 1.0 if is_register or self.quantity is Quantity.PLATE_IN else _TEXT_STEP
 
     def _offset(self) -> float:
         """Return the offset; left out it is 0 in the unit of the gain, which for degF is not 0 degC."""
         if self._table.offset is not None:
             return self.value("offset", self._table.offset)
-        if self._table.gain is None or self._quantity is Quantity.PLATE_IN:
+        if self._table.gain is None or self.quantity is Quantity.PLATE_IN:
             return 0.0
         return self._read("gain", self._table.gain, zero_of)
 
@@ -177,11 +190,11 @@ class ScalingReader:
         return bits
 
     def _read(self, key: str, text: Any, parse: _Parse) -> float:
-        if self._quantity is Quantity.PLATE_IN:
+        if self.quantity is Quantity.PLATE_IN:
             if isinstance(text, bool) or not isinstance(text, int | float):
                 raise self.error(key, f"{text!r}: plate_in has no unit; a plain number is needed")
             return float(text)
         try:
-            return parse(text, _KIND_OF[self._quantity])
+            return parse(text, _KIND_OF[self.quantity])
         except ValueError as error:
             raise self.error(key, str(error)) from None

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from enum import StrEnum
 
-from logger.domain.channel import Channel
+from logger.domain.channel import Channel, Scaling
 from logger.domain.listen import ListenOptions
 from logger.domain.rig import Rig
 
@@ -148,18 +148,24 @@ class ModbusPoint:
     address: int
 
 
+AS_WRITTEN = Scaling()
+"""The number in a text is the value itself, in the channel's unit."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LineField:
-    """The named group of the bus's pattern that holds the channel."""
+    """The named group of the bus's pattern that holds the channel, and what the number in the text means."""
 
     group: str
+    meaning: Scaling = AS_WRITTEN
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReplayField:
-    """The column of the trace CSV that holds the channel."""
+    """The column of the trace CSV that holds the channel, and what the number in it means."""
 
     column: str
+    meaning: Scaling = AS_WRITTEN
 
 
 Bus = ModbusTcpBus | ModbusRtuBus | SerialLineBus | ReplayBus

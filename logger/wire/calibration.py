@@ -17,7 +17,7 @@ class PointModel(WireModel):
 
 
 class CalibrationModel(WireModel):
-    """Values in the channel's unit; `number` is the raw number before scaling."""
+    """Values in the channel's unit; `number` is the raw number before scaling, or that in a line of text."""
 
     schema_: Literal["beadwatch.calibration/1"] = Field(default="beadwatch.calibration/1", alias="schema")
     rig: str
@@ -30,6 +30,8 @@ class CalibrationModel(WireModel):
     reference: str
     """The reference instrument and its serial."""
     certificate: str
+    reference_due: str = ""
+    """When the reference's own calibration is due; empty where nobody said."""
     reference_uncertainty: float
     points: tuple[PointModel, ...]
     gain: float

@@ -40,16 +40,23 @@ def fit_lines(points: Sequence[ReferencePoint], fit: CalibrationFit, unit: str) 
     return lines
 
 
-def key_lines(channel: Channel, fit: CalibrationFit, unit: str, dates: tuple[str, str]) -> list[str]:
+_SHOWN = (0.0, 100.0)
+"""The numbers in a text at which its scale is given."""
+
+
+def key_lines(
+    channel: Channel, fit: CalibrationFit, unit: str, dates: tuple[str, str], *, is_text: bool = False
+) -> list[str]:
     """Return what to write into the rig file. A 4-20 mA signal keeps its two points for its bands."""
     calibrated, due = dates
     lines = [f"[channel.{channel.quantity}]"]
-    if channel.loop is None:
+    if is_text:
+        lines.append(_scale_line(_SHOWN, fit, unit))
+    elif channel.loop is None:
         lines += [f'gain = "{fit.gain:.9g} {unit}"', f'offset = "{fit.offset:.9g} {unit}"']
     else:
-        raws = [(end - channel.scaling.offset) / channel.scaling.gain for end in _ends(channel)]
-        values = ", ".join(f'"{fit.gain * raw + fit.offset:.9g} {unit}"' for raw in raws)
-        lines.append(f"scale = {{ raw = [{raws[0]:.9g}, {raws[1]:.9g}], value = [{values}] }}")
+        low, high = ((end - channel.scaling.offset) / channel.scaling.gain for end in _ends(channel))
+        lines.append(_scale_line((low, high), fit, unit))
     lines.append(f'uncertainty = "{fit.standard_uncertainty:.3g} {unit}"')
     lines += [
         f"[channel.{channel.quantity}.sensor]",
@@ -57,6 +64,11 @@ def key_lines(channel: Channel, fit: CalibrationFit, unit: str, dates: tuple[str
         f"calibration_due = {due}",
     ]
     return lines
+
+
+def _scale_line(raws: tuple[float, float], fit: CalibrationFit, unit: str) -> str:
+    values = ", ".join(f'"{fit.gain * raw + fit.offset:.9g} {unit}"' for raw in raws)
+    return f"scale = {{ raw = [{raws[0]:.9g}, {raws[1]:.9g}], value = [{values}] }}"
 
 
 def _ends(channel: Channel) -> tuple[float, float]:
@@ -81,6 +93,10 @@ class Kept(Protocol):
     @property
     def certificate(self) -> str: ...
     @property
+    def reference(self) -> str: ...
+    @property
+    def reference_due(self) -> str: ...
+    @property
     def due(self) -> str: ...
     @property
     def by(self) -> str: ...
@@ -89,7 +105,8 @@ class Kept(Protocol):
 def history_lines(history: Sequence[Kept]) -> list[str]:
     return [
         f"{one.calibrated}  {one.channel:<20} {len(one.points)} points, standard uncertainty "
-        f"{one.standard_uncertainty:.3g} {one.unit}, certificate {one.certificate or 'none'}, due {one.due}, "
+        f"{one.standard_uncertainty:.3g} {one.unit}, against {one.reference} (certificate "
+        f"{one.certificate or 'none'}, itself due {one.reference_due or 'not said'}), due {one.due}, "
         f"by {one.by}"
         for one in history
     ]

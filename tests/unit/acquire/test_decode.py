@@ -117,7 +117,7 @@ def test_an_answer_of_another_length_is_refused(payload):
     ],
 )
 def test_text_is_counted_in_steps_of_the_gain(written, gain, offset, count):
-    assert count_of_text(written, Scaling(gain=gain, offset=offset)) == count
+    assert count_of_text(written, Scaling(), Scaling(gain=gain, offset=offset)) == count
 
 
 def test_an_empty_field_is_no_reading_and_a_word_is_an_error():
@@ -130,4 +130,4 @@ def test_an_empty_field_is_no_reading_and_a_word_is_an_error():
 @pytest.mark.parametrize("words", ["1_0", "1e308", "-1e300", "1e19"])
 def test_text_that_is_no_number_of_this_world_is_refused(words):
     with pytest.raises(ValueError, match="number"):
-        count_of_text(words, Scaling(gain=0.01))
+        count_of_text(words, Scaling(), Scaling(gain=0.01))

@@ -5,6 +5,7 @@ from pathlib import Path
 
 import pytest
 
+from logger.acquire.decode import count_of_text
 from logger.config.rig_file import load_rig, rig_of
 from logger.config.rtu_budget import request_time_s
 from logger.domain.bus import LineField, ModbusPoint, ModbusRtuBus, Parity, ReplayBus, ReplayField, Table
@@ -120,6 +121,24 @@ def test_text_line_and_replay(tmp_path: Path) -> None:
     assert replay.buses == (ReplayBus(name="r", file=str(tmp_path / "a.csv")),)
     assert replay.bindings[0].point == ReplayField(column="pressure_bar")
     assert replay.rig.origin is Origin.REPLAY
+
+
+def test_a_scale_says_what_the_number_in_a_text_means() -> None:
+    """A device that sends psi: 100 of it are 6.89476 bar, counted in steps of 0.01 bar."""
+    line = (
+        'name = "r"\n[bus.l]\nkind = "serial-line"\npath = "/dev/ttyS0"\npattern = \'P=(?P<p>\\S+)\'\n'
+        '[channel.pressure]\nbus = "l"\nfield = "p"\ngain = "0.01 bar"\n'
+        'scale = { raw = [0, 100], value = ["0 psi", "100 psi"] }\n'
+    )
+    (binding,) = rig_of(line).bindings
+    assert isinstance(binding.point, LineField)
+    assert binding.point.meaning.value_at(100.0) == pytest.approx(6.89476, abs=1e-5)
+    count = count_of_text("100.0", binding.point.meaning, binding.channel.scaling)
+    assert count == 689
+    assert binding.channel.scaling.value_of(count) == pytest.approx(6.89)
+    flat = line.replace('"100 psi"', '"0 psi"')
+    with pytest.raises(InputError, match="scale: the two values are the same"):
+        rig_of(flat)
 
 
 def test_the_example_is_read() -> None:
