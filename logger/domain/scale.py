@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 
 from logger.domain.channel import SECOND_OF, Quality, Quantity
-from logger.domain.plausibility import UNWATCHED, Reading, Watch, assessed
+from logger.domain.plausibility import Watch
 from logger.domain.rig import Rig
 from logger.domain.sample import RawSample, Sample
 
@@ -15,34 +15,36 @@ class Scaler:
     """
 
     def __init__(self, rig: Rig) -> None:
-        self._channels = {channel.quantity: channel for channel in rig.channels}
-        self._watches: dict[Quantity, Watch] = {}
+        watches = {channel.quantity: Watch(channel) for channel in rig.channels}
+        self._watches = {
+            quantity: (watch, watches.get(SECOND_OF[quantity]) if quantity in SECOND_OF else None)
+            for quantity, watch in watches.items()
+        }
         self.qualities: dict[Quantity, Quality] = {}
 
     def value_of(self, quantity: Quantity) -> float | None:
         """Return the latest reading of a channel, None where it may not be used or there was none."""
-        watch = self._watches.get(quantity, Watch())
-        is_good = self.qualities.get(quantity) is Quality.GOOD
-        return watch.last_good.value if is_good and watch.last_good is not None else None
+        if self.qualities.get(quantity) is not Quality.GOOD:
+            return None
+        last_good = self._watches[quantity][0].last_good
+        return None if last_good is None else last_good.value
 
     def read(self, raw: RawSample) -> Sample:
         """Scale one poll; a reading whose quality is not good is left out, and stays in the record."""
+        t_s = raw.t_ms / 1000
         values: dict[Quantity, float] = {}
         for reading in raw.readings:
             quantity = reading.quantity
-            if quantity not in self._channels:
+            if quantity not in self._watches:
                 continue
-            channel = self._channels[quantity]
-            now = Reading(raw.t_ms / 1000, channel.scaling.value_of(reading.raw))
-            second = self._watches.get(SECOND_OF.get(quantity, quantity), UNWATCHED).last_good
-            before = self._watches.get(quantity, UNWATCHED)
-            watch, quality = assessed(channel, before, now, reading.raw, second)
-            self._watches[quantity], self.qualities[quantity] = watch, quality
-            if quality is Quality.GOOD:
-                values[quantity] = now.value
+            watch, second = self._watches[quantity]
+            quality = watch.mark(t_s, reading.raw, None if second is None else second.last_good)
+            self.qualities[quantity] = quality
+            if quality is Quality.GOOD and watch.last_good is not None:
+                values[quantity] = watch.last_good.value
         plate_in = values.get(Quantity.PLATE_IN)
         return Sample(
-            t_s=raw.t_ms / 1000,
+            t_s=t_s,
             pressure_bar=values.get(Quantity.PRESSURE),
             plate_temperature_degC=values.get(Quantity.PLATE_TEMPERATURE),
             carriage_mm=values.get(Quantity.CARRIAGE),

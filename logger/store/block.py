@@ -19,8 +19,10 @@ A reading that was not made takes no room and comes back as not made.
 
 import hashlib
 import lzma
-from collections.abc import Iterable, Sequence
-from itertools import pairwise
+from collections import Counter
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from itertools import accumulate, pairwise
 from statistics import median_low
 
 from logger.domain.channel import Quantity
@@ -70,14 +72,26 @@ def encode(samples: Sequence[RawSample]) -> bytes:
 
 def decode(data: bytes) -> list[RawSample]:
     """Return the samples of `encode`. Raises StoreError when the bytes are not a whole block."""
-    source = _Source(data)
-    try:
-        samples = _samples_of(source)
-    except (IndexError, ValueError) as err:
-        raise StoreError(f"damaged block of samples: {err}") from err
-    if not source.is_empty:
-        raise StoreError("damaged block of samples: bytes left over")
-    return samples
+    columns = _columns_of(data)
+    # A number that comes back is one value here too: most of a curve is made of few of them.
+    readings = {
+        quantity: map({raw: RawReading(quantity=quantity, raw=raw) for raw in set(raws)}.__getitem__, raws)
+        for quantity, raws in columns.raws.items()
+    }
+    shapes = [[readings[quantity] for quantity in shape] for shape in columns.shapes]
+    return [
+        RawSample(t_ms=t_ms, half_width_ms=half_width_ms, readings=tuple(map(next, shapes[shape])))
+        for t_ms, half_width_ms, shape in columns.polls
+    ]
+
+
+def lines(data: bytes) -> Iterator[bytes]:
+    """Yield the lines of `evidence.lines_of` without making the samples. Raises StoreError like `decode`."""
+    columns = _columns_of(data)
+    texts = {quantity: map(f" {quantity}={{}}".format, raws) for quantity, raws in columns.raws.items()}
+    shapes = [[texts[quantity] for quantity in shape] for shape in columns.shapes]
+    for t_ms, half_width_ms, shape in columns.polls:
+        yield f"{t_ms} {half_width_ms}{''.join(map(next, shapes[shape]))}\n".encode("ascii")
 
 
 def sha256_of(canonical: bytes) -> str:
@@ -109,64 +123,74 @@ class _Source:
     def is_empty(self) -> bool:
         return self._at == len(self._data)
 
-    def unsigned(self) -> int:
-        value = shift = 0
-        while True:
-            byte = self._data[self._at]
-            self._at += 1
-            value |= (byte & 0x7F) << shift
-            if byte < 0x80:
-                return value
-            shift += 7
+    def unsigned(self, count: int) -> list[int]:
+        data, at = self._data, self._at
+        values = []
+        for _ in range(count):
+            value = data[at]
+            at += 1
+            if value > 0x7F:
+                value &= 0x7F
+                shift = 7
+                while True:
+                    byte = data[at]
+                    at += 1
+                    value |= (byte & 0x7F) << shift
+                    if byte < 0x80:
+                        break
+                    shift += 7
+            values.append(value)
+        self._at = at
+        return values
 
-    def signed(self) -> int:
-        folded = self.unsigned()
-        return -(folded + 1 >> 1) if folded & 1 else folded >> 1
+    def signed(self, count: int) -> list[int]:
+        return [-(folded + 1 >> 1) if folded & 1 else folded >> 1 for folded in self.unsigned(count)]
+
+    def number(self) -> int:
+        return self.unsigned(1)[0]
 
     def name(self) -> str:
-        length = self.unsigned()
+        length = self.number()
         text = self._data[self._at : self._at + length].decode("ascii")
         self._at += length
         return text
 
 
-def _samples_of(source: _Source) -> list[RawSample]:
-    count = source.unsigned()
+@dataclass(frozen=True, slots=True)
+class _Columns:
+    """A block read: what each shape brings; time, half width and shape of each poll; raws by quantity."""
+
+    shapes: list[list[Quantity]]
+    polls: list[tuple[int, int, int]]
+    raws: dict[Quantity, list[int]]
+
+
+def _columns_of(data: bytes) -> _Columns:
+    """Raises StoreError when the bytes are not a whole block."""
+    source = _Source(data)
+    try:
+        columns = _columns_from(source)
+    except (IndexError, ValueError, OverflowError) as err:
+        raise StoreError(f"damaged block of samples: {err}") from err
+    if not source.is_empty:
+        raise StoreError("damaged block of samples: bytes left over")
+    return columns
+
+
+def _columns_from(source: _Source) -> _Columns:
+    count = source.number()
     if count == 0:
-        return []
-    quantities = [Quantity(source.name()) for _ in range(source.unsigned())]
-    shapes = [
-        [quantities[source.unsigned()] for _ in range(source.unsigned())] for _ in range(source.unsigned())
-    ]
-    t_ms = source.signed()
-    period_ms = source.signed()
-    shape_of_sample = [shapes[source.unsigned()] for _ in range(count)]
-    times_ms = [t_ms]
-    for _ in range(count - 1):
-        t_ms += period_ms + source.signed()
-        times_ms.append(t_ms)
-    half_widths_ms = [source.signed() for _ in range(count)]
-    raws = {
-        quantity: iter(_raws(source, sum(shape.count(quantity) for shape in shape_of_sample)))
-        for quantity in quantities
-    }
-    return [
-        RawSample(
-            t_ms=t_ms,
-            half_width_ms=half_width_ms,
-            readings=tuple(RawReading(quantity=quantity, raw=next(raws[quantity])) for quantity in shape),
-        )
-        for t_ms, half_width_ms, shape in zip(times_ms, half_widths_ms, shape_of_sample, strict=True)
-    ]
-
-
-def _raws(source: _Source, count: int) -> list[int]:
-    raws = []
-    raw = 0
-    for _ in range(count):
-        raw += source.signed()
-        raws.append(raw)
-    return raws
+        return _Columns([], [], {})
+    quantities = [Quantity(source.name()) for _ in range(source.number())]
+    shapes = [[quantities[k] for k in source.unsigned(source.number())] for _ in range(source.number())]
+    (first_ms,), (period_ms,) = source.signed(1), source.signed(1)
+    shape_of_poll = source.unsigned(count)
+    steps_ms = (period_ms + step for step in source.signed(count - 1))
+    times_ms = list(accumulate(steps_ms, initial=first_ms))
+    polls = list(zip(times_ms, source.signed(count), shape_of_poll, strict=True))
+    used = Counter(quantity for shape in shape_of_poll for quantity in shapes[shape])
+    raws = {quantity: list(accumulate(source.signed(used[quantity]))) for quantity in quantities}
+    return _Columns(shapes, polls, raws)
 
 
 def _put_deltas(out: bytearray, raws: Sequence[int]) -> None:

@@ -8,11 +8,10 @@ from itertools import islice
 from typing import Any, Protocol
 
 from logger.domain.rig import Origin
-from logger.domain.sample import RawSample
 from logger.domain.seal import Fault, Verification
 from logger.errors import StoreError
 from logger.store.chain import RECORDER, VERSION, hash_of
-from logger.store.evidence import Cell, digest_of, lines_of, tables_of
+from logger.store.evidence import Cell, digest_of, tables_of
 from logger.store.keys import fingerprint_of, is_signed, use_for
 
 
@@ -40,8 +39,8 @@ class Evidence(Protocol):
 
     def rows(self, table: str, joint_uuid: str, chain: str) -> Sequence[Sequence[Cell]]: ...
 
-    def samples(self, joint_uuid: str) -> Iterator[RawSample]:
-        """Yield the samples; raises StoreError when a block does not meet its hash."""
+    def sample_lines(self, joint_uuid: str) -> Iterator[bytes]:
+        """Yield the line of each sample; raises StoreError when a block does not meet its hash."""
         ...
 
 
@@ -127,7 +126,7 @@ class Proof:
             self._fault("link.use", joint_uuid)
 
     def _check_samples(self, links: list[dict[str, Any]], joint_uuid: str) -> None:
-        lines = lines_of(self._evidence.samples(joint_uuid))
+        lines = self._evidence.sample_lines(joint_uuid)
         running = hashlib.sha256()
         count = 0
         for link in links:

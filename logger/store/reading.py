@@ -85,12 +85,17 @@ def journal_samples(connection: apsw.Connection, joint_uuid: str) -> Iterator[Ra
         "SELECT codec, data FROM journal WHERE joint_uuid = ? ORDER BY seq", (joint_uuid,)
     )
     for codec, data in rows:
-        yield from _decoded(codec, data)
+        _check_codec(codec)
+        yield from block.decode(data)
 
 
 def block_samples(connection: apsw.Connection, joint_uuid: str) -> list[RawSample]:
     """Return the samples of a sealed joint. Raises StoreError when a block does not meet its hash."""
-    samples: list[RawSample] = []
+    return [sample for canonical in blocks_of(connection, joint_uuid) for sample in block.decode(canonical)]
+
+
+def blocks_of(connection: apsw.Connection, joint_uuid: str) -> Iterator[bytes]:
+    """Yield the canonical bytes of a sealed joint. Raises StoreError when they do not meet their hash."""
     rows = connection.execute(
         "SELECT seq, codec, sha256, data FROM joint_block WHERE joint_uuid = ? ORDER BY seq", (joint_uuid,)
     )
@@ -98,8 +103,8 @@ def block_samples(connection: apsw.Connection, joint_uuid: str) -> list[RawSampl
         canonical = block.decompress(data)
         if block.sha256_of(canonical) != sha256:
             raise StoreError(f"joint {joint_uuid}, block {seq}: the samples do not meet their hash")
-        samples += _decoded(codec, canonical)
-    return samples
+        _check_codec(codec)
+        yield canonical
 
 
 def events_of(connection: apsw.Connection, joint_uuid: str | None) -> list[RecordEvent]:
@@ -152,10 +157,9 @@ def stamp_of(mono_ms: int, utc: str, utc_verified: int) -> Stamp:
     return Stamp(mono_ms=mono_ms, utc=utc, utc_verified=bool(utc_verified))
 
 
-def _decoded(codec: int, canonical: bytes) -> list[RawSample]:
+def _check_codec(codec: int) -> None:
     if codec != block.CODEC:
         raise StoreError(f"block of samples in layout {codec}, which this Beadwatch does not know")
-    return block.decode(canonical)
 
 
 def _record_of(row: Sequence[Any]) -> JointRecord:

@@ -15,7 +15,6 @@ from typing import Any, Self
 
 import apsw
 
-from logger.domain.sample import RawSample
 from logger.domain.seal import ChainHead, Fault, Verification
 from logger.errors import StoreError
 from logger.store import block
@@ -55,11 +54,11 @@ class SealedJoint:
         del joint_uuid
         return self.statements.get(chain, []) if table == "statement" else self.table_rows[table]
 
-    def samples(self, joint_uuid: str) -> Iterator[RawSample]:
+    def sample_lines(self, joint_uuid: str) -> Iterator[bytes]:
         for data, row in zip(self.blocks, self.table_rows["joint_block"], strict=True):
             if hashlib.sha256(data).hexdigest() != row[5] or row[4] != block.CODEC:
                 raise StoreError(f"joint {joint_uuid}: the samples of a block do not meet their hash")
-            yield from block.decode(data)
+            yield from block.lines(data)
 
     @classmethod
     def of(cls, connection: apsw.Connection, joint_uuid: str) -> Self:

@@ -9,13 +9,12 @@ from pathlib import Path
 
 import apsw
 
-from logger.domain.sample import RawSample
 from logger.domain.seal import ChainHead, Fault, Verification
 from logger.errors import StoreError
-from logger.store import reading
+from logger.store import block, reading
 from logger.store.chain import RECORDER, hash_of
 from logger.store.connection import check_integrity, open_for_reading
-from logger.store.evidence import JOINT_TABLES, Cell, rows_from
+from logger.store.evidence import JOINT_TABLES, Cell, lines_of, rows_from
 from logger.store.keys import fingerprint_of
 from logger.store.proof import Link, Proof
 from logger.store.schema import expected_schema, schema_of
@@ -39,11 +38,12 @@ class RecordEvidence:
     def rows(self, table: str, joint_uuid: str, chain: str) -> Sequence[Sequence[Cell]]:
         return rows_from(self._connection, table, joint_uuid, chain)
 
-    def samples(self, joint_uuid: str) -> Iterator[RawSample]:
+    def sample_lines(self, joint_uuid: str) -> Iterator[bytes]:
         if reading.end_of(self._connection, joint_uuid) is None:
-            yield from reading.journal_samples(self._connection, joint_uuid)
+            yield from lines_of(reading.journal_samples(self._connection, joint_uuid))
         else:
-            yield from reading.block_samples(self._connection, joint_uuid)
+            for canonical in reading.blocks_of(self._connection, joint_uuid):
+                yield from block.lines(canonical)
 
 
 def verify_record(

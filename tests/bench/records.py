@@ -35,6 +35,7 @@ from logger.wire.plan import plan_to_json
 from simulators.rig import simulate
 from simulators.scenario import load_scenario
 from simulators.sensors import Sensors
+from tests.bench.many_joints import copied
 from tests.bench.timing import yardstick_s
 
 RATE_HZ = 10.0
@@ -146,21 +147,44 @@ def _samples(sensors: Sensors) -> Iterator[RawSample]:
 def fill(
     path: Path, count: int, curves: list[Curve], planned: PlannedJoint, *, first_year: int = 2031
 ) -> None:
-    """Store `count` joints over a few curves, one every quarter of an hour."""
-    installation = rig_of(demonstration("rig.toml"), "rig.toml")
+    """Store `count` joints over a few curves, one every quarter of an hour, sealed as the recorder seals.
+
+    Each curve is stored once by the writer itself; the other joints take over its blocks and running hashes
+    under headers and links of their own, so that as many can be made as there are on a large site.
+    """
     draw = Random(count)
+    base = _header(planned)
     writer = Writer(path, at=_stamp(0), interval_s=3600.0)
-    writer.start_run(
+    run_id = writer.start_run(
         RecorderRun(
             boot_id="bench", started=_stamp(0), software="bench", time_scale=1.0, clock_source="bench"
         )
     )
-    base = JointHeader(
+
+    def header(number: int) -> JointHeader:
+        return replace(
+            base, uuid=_uuid(number), number=f"K-{number:07d}", project=f"Lindmoor {draw.randrange(20)}",
+            operator=draw.choice(OPERATORS), opened=_stamp(number, first_year),
+        )  # fmt: skip
+
+    for number, curve in enumerate(curves[:count]):
+        writer.open_joint(header(number))
+        for raw in curve.samples:
+            writer.append(_uuid(number), raw)
+        writer.close_joint(_uuid(number), _end(number), curve.emitted)
+    writer.close()
+    copied(path, run_id, [curve.emitted for curve in curves], (
+        (header(number), _end(number)) for number in range(len(curves), count)
+    ))  # fmt: skip
+
+
+def _header(planned: PlannedJoint) -> JointHeader:
+    return JointHeader(
         uuid="",
         number="",
         project="",
         operator="",
-        rig_json=rig_json(installation),
+        rig_json=rig_json(rig_of(demonstration("rig.toml"), "rig.toml")),
         rig_toml=demonstration("rig.toml"),
         joint_toml=planned.text,
         procedure=planned.joint.procedure,
@@ -170,19 +194,10 @@ def fill(
         opened=_stamp(0),
         boot_id="bench",
     )
-    for number in range(count):
-        curve = curves[number % len(curves)]
-        uuid = _uuid(number)
-        header = replace(
-            base, uuid=uuid, number=f"K-{number:07d}", project=f"Lindmoor {draw.randrange(20)}",
-            operator=draw.choice(OPERATORS), opened=_stamp(number, first_year),
-        )  # fmt: skip
-        writer.open_joint(header)
-        for raw in curve.samples:
-            writer.append(uuid, raw)
-        end = JointEnd(how=HowEnded.FINISHED, reason="released", at=_stamp(number + 1))
-        writer.close_joint(uuid, end, curve.emitted)
-    writer.close()
+
+
+def _end(number: int) -> JointEnd:
+    return JointEnd(how=HowEnded.FINISHED, reason="released", at=_stamp(number + 1))
 
 
 def _uuid(number: int) -> str:
