@@ -9,7 +9,7 @@ from typing import Any
 import apsw
 
 from logger.errors import StoreError
-from logger.store.summary import SUMMARY
+from logger.store.summary import SUMMARY, SUMMARY_WITH_WORDS
 from logger.store.transaction import transaction
 
 APPLICATION_ID = 0x42575243
@@ -144,6 +144,7 @@ MIGRATIONS: tuple[str, ...] = (
     _LINK + append_only("link", "chain, seq"),
     SUMMARY,
     "CREATE TABLE imported_run (run_id INTEGER PRIMARY KEY REFERENCES recorder_run) STRICT;\n",
+    SUMMARY_WITH_WORDS,
 )
 """Migration n is `MIGRATIONS[n - 1]`."""
 

@@ -1,6 +1,5 @@
 """Finding joints in the record."""
 
-from collections.abc import Mapping
 from pathlib import Path
 
 import apsw
@@ -10,18 +9,22 @@ from logger.domain.record import JointRecord
 from logger.store import reading
 from logger.store.connection import open_for_reading, store_errors
 
-_FOUND = """
-SELECT joint_id FROM summary
-WHERE (:project = '' OR project = :project) AND (:operator = '' OR operator = :operator)
-    AND (:verdict = '' OR coalesce(verdict, 'open') = :verdict)
-    AND (:rig = '' OR rig = :rig) AND (:material = '' OR material = :material)
-    AND (:diameter IS NULL OR outside_diameter_mm = :diameter)
-    AND (:procedure = '' OR procedure = :procedure) AND (:origin = '' OR origin = :origin)
-    AND (:finding = '' OR instr(' ' || findings, ' ' || :finding))
-    AND (:since = '' OR opened_utc >= :since) AND (:until = '' OR opened_utc < :until)
-    AND (:text = '' OR instr(lower(coalesce(number, '') || ' ' || project || ' ' || operator || ' ' || rig
-        || ' ' || procedure || ' ' || coalesce(material, '') || ' ' || uuid), lower(:text)))
-"""
+_CONDITIONS = {
+    "project": "project = :project",
+    "operator": "operator = :operator",
+    "rig": "rig = :rig",
+    "material": "material = :material",
+    "outside_diameter_mm": "outside_diameter_mm = :outside_diameter_mm",
+    "procedure": "procedure = :procedure",
+    "origin": "origin = :origin",
+    "verdict": "verdict = :verdict",
+    "finding": "instr(' ' || findings, ' ' || :finding)",
+    "since": "opened_utc >= :since",
+    "until": "opened_utc < :until",
+    "text": "instr(words, lower(:text))",
+}
+"""What each filter of a query asks of the summary; one that is empty asks nothing."""
+_OPEN = "open"
 _GROUPS = {
     JointGroup.PROJECT: "project",
     JointGroup.OPERATOR: "operator",
@@ -53,11 +56,11 @@ def find_joints(path: Path, query: JointQuery) -> list[JointRecord]:
 
 def count_joints(path: Path, query: JointQuery, by: JointGroup) -> list[tuple[str, dict[str, int]]]:
     """Return how many joints of each verdict there are in each group, groups in order."""
-    clause = f"""
-        SELECT coalesce({_GROUPS[by]}, ''), coalesce(verdict, 'open'), count(*) FROM summary
-        WHERE joint_id IN ({_FOUND}) GROUP BY 1, 2 ORDER BY 1, 2
-    """  # noqa: S608 - every word of it is written here
-    bindings = {key: value for key, value in _bindings(query).items() if key not in ("limit", "offset")}
+    where, bindings = _conditions(query)
+    clause = (
+        f"SELECT coalesce({_GROUPS[by]}, ''), coalesce(verdict, '{_OPEN}'), count(*) "  # noqa: S608
+        f"FROM summary {where} GROUP BY 1, 2 ORDER BY 1, 2"
+    )
     connection = open_for_reading(path)
     try:
         with store_errors(path):
@@ -70,28 +73,24 @@ def count_joints(path: Path, query: JointQuery, by: JointGroup) -> list[tuple[st
 
 
 def _records(connection: apsw.Connection, query: JointQuery) -> list[JointRecord]:
-    clause = f"{_FOUND} ORDER BY {_ORDERS[query.order]} LIMIT :limit OFFSET :offset"
-    found = [int(joint_id) for (joint_id,) in connection.execute(clause, _bindings(query))]
+    where, bindings = _conditions(query)
+    limits = {"limit": -1 if query.limit is None else query.limit, "offset": query.offset}
+    found = connection.execute(
+        f"SELECT joint_id FROM summary {where} "  # noqa: S608 - every word of it is written here
+        f"ORDER BY {_ORDERS[query.order]} LIMIT :limit OFFSET :offset",
+        {**bindings, **limits},
+    )
     records: list[JointRecord] = []
-    for joint_id in found:
-        records += reading.records_where(connection, "WHERE joint.joint_id = ?", (joint_id,))
+    for (joint_id,) in found.fetchall():
+        records += reading.records_where(connection, "WHERE joint.joint_id = ?", (int(joint_id),))
     return records
 
 
-def _bindings(query: JointQuery) -> Mapping[str, str | float | None]:
-    return {
-        "project": query.project,
-        "operator": query.operator,
-        "verdict": query.verdict,
-        "rig": query.rig,
-        "material": query.material,
-        "diameter": query.outside_diameter_mm,
-        "procedure": query.procedure,
-        "origin": query.origin,
-        "finding": query.finding,
-        "since": query.since,
-        "until": query.until,
-        "text": query.text,
-        "limit": -1 if query.limit is None else query.limit,
-        "offset": query.offset,
-    }
+def _conditions(query: JointQuery) -> tuple[str, dict[str, str | float]]:
+    """The WHERE of a query, of the filters that were given only, so that an index can serve it."""
+    given = {key: value for key in _CONDITIONS if (value := getattr(query, key)) not in ("", None)}
+    asked = [_CONDITIONS[key] for key in given]
+    if given.get("verdict") == _OPEN:
+        del given["verdict"]
+        asked[asked.index(_CONDITIONS["verdict"])] = "verdict IS NULL"
+    return f"WHERE {' AND '.join(asked)}" if asked else "", given
