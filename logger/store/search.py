@@ -81,8 +81,8 @@ def _records(connection: apsw.Connection, query: JointQuery) -> list[JointRecord
         {**bindings, **limits},
     )
     records: list[JointRecord] = []
-    for (joint_id,) in found.fetchall():
-        records += reading.records_where(connection, "WHERE joint.joint_id = ?", (int(joint_id),))
+    for joint_id in [int(joint_id) for (joint_id,) in found]:
+        records += reading.records_where(connection, "WHERE joint.joint_id = ?", (joint_id,))
     return records
 
 
