@@ -2,6 +2,7 @@
 
 import asyncio
 import contextlib
+import logging
 import os
 import tty
 from collections.abc import Callable
@@ -23,6 +24,8 @@ class ModbusRig:
         self._read = read
         self._servers: list[ModbusTcpServer | ModbusSerialServer] = []
         self._bridge: _PtyBridge | None = None
+        # The library prints its last frames whenever a client hangs up; nothing is wrong then.
+        logging.getLogger("pymodbus").setLevel(logging.CRITICAL)
 
     async def serve_tcp(self, host: str, port: int) -> tuple[str, int]:
         """Listen; returns the address, with the real port where 0 was asked for.

@@ -22,7 +22,7 @@ from logger.config.rtu_budget import loads_of
 from logger.daemon.clock import MachineClock
 from logger.domain.bus import Installation
 from logger.domain.channel import Channel, Quantity
-from logger.domain.live_check import ChannelCheck
+from logger.domain.live_check import Acuity, ChannelCheck
 from logger.domain.rig import Rig
 from logger.domain.wiring import wiring_remarks
 from logger.errors import DeviceError
@@ -69,7 +69,10 @@ def _watch(
 ) -> list[ChannelCheck]:
     refuse_while_recording(socket, "check --live")
     say("\n".join(FITTING_CAUTIONS))
-    say(f"reading {installation.rig.name} for {seconds:g} s; at rest it shows its noise")
+    say(
+        f"reading {installation.rig.name} for {seconds:g} s: carriage at rest, everyone clear; with the pump "
+        "running the ripple shows too"
+    )
     logging.getLogger("logger.acquire").setLevel(logging.ERROR)  # What was lost is counted below.
     watch = asyncio.run(watched(installation, clock, seconds))
     checks = channel_checks(watch, installation.rig)
@@ -81,16 +84,29 @@ def _say_what_suffices(rig: Rig, checks: list[ChannelCheck], files: tuple[Path, 
     pressure = rig.channel_of(Quantity.PRESSURE)
     if pressure is None:
         return
-    measured = next((check.measure for check in checks if check.channel is pressure), None)
-    rate_hz = pressure.rate_hz if measured is None or measured.rate_hz is None else measured.rate_hz
+    acuity = _acuity_of(pressure, checks, rig.piston_area_mm2)
     procedures = tuple(available_procedures(procedure_folders()).values())
     limits = shortest_limits(procedures, tuple(standard_pipes()))
-    is_measured = measured is not None and measured.rate_hz is not None
-    out(["", "Shortest limits", *limit_lines(limits, rate_hz, is_measured=is_measured)])
+    is_measured = acuity.spread_bar is not None
+    out(["", "Shortest limits", *limit_lines(limits, acuity, is_measured=is_measured)])
+    if is_measured and acuity.piston_area_mm2 is None:
+        out(["without the piston area nobody can say whether the edges of these limits show"])
     if files is not None:
         seen = replace(rig, channels=tuple(_as_measured(channel, checks) for channel in rig.channels))
         plan = planned(*files).plan
         out(["", "What this rig and its sensors can decide", *decidable_lines(decidable_limits(plan, seen))])
+
+
+def _acuity_of(pressure: Channel, checks: list[ChannelCheck], piston_area_mm2: float | None) -> Acuity:
+    measure = next((check.measure for check in checks if check.channel is pressure), None)
+    if measure is None or measure.rate_hz is None:
+        return Acuity(rate_hz=pressure.rate_hz, piston_area_mm2=piston_area_mm2)
+    return Acuity(
+        rate_hz=measure.rate_hz,
+        spread_bar=measure.spread,
+        resolution_bar=measure.effective_resolution(pressure.resolution),
+        piston_area_mm2=piston_area_mm2,
+    )
 
 
 def _as_measured(channel: Channel, checks: list[ChannelCheck]) -> Channel:

@@ -1,12 +1,14 @@
 """From a watched rig to the figures that `check --live` prints."""
 
 from collections import Counter, defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from statistics import median
 
 from logger.acquire.watching import RigWatch
 from logger.domain.channel import Quality, Quantity
 from logger.domain.joint import Joint, PipeEnd, WallRule
+from logger.domain.joint_plan import JointPlan
 from logger.domain.live_check import ChannelCheck, LinkCheck, ShortestLimit
 from logger.domain.measurement import measure_of
 from logger.domain.phase import Phase
@@ -74,23 +76,29 @@ def shortest_limits(
     procedures: Sequence[Procedure], pipes: Sequence[tuple[float, float]]
 ) -> list[ShortestLimit]:
     """Return the shortest greatest duration of each phase that any procedure sets for any of the pipes."""
-    shortest: dict[Phase, ShortestLimit] = {}
-    for procedure in procedures:
-        material = min(procedure.materials)
-        for diameter_mm, sdr in pipes:
-            for phase, limit_s in _greatest_durations(procedure, material, diameter_mm, sdr):
-                if phase not in shortest or limit_s < shortest[phase].limit_s:
-                    shortest[phase] = ShortestLimit(
-                        phase=phase, limit_s=limit_s, procedure=procedure.id, diameter_mm=diameter_mm, sdr=sdr
-                    )
-    return [shortest[phase] for phase in Phase if phase in shortest]
+    found = [limit for procedure in procedures for pipe in pipes for limit in _limits(procedure, *pipe)]
+    shortest = []
+    for phase in Phase:
+        of_phase = [limit for limit in found if limit.phase is phase]
+        if of_phase:
+            least = min(of_phase, key=lambda limit: limit.limit_s)
+            shortest.append(replace(least, larger=tuple(_larger(least, of_phase))))
+    return shortest
 
 
-def _greatest_durations(
-    procedure: Procedure, material: str, diameter_mm: float, sdr: float
-) -> list[tuple[Phase, float]]:
+def _larger(least: ShortestLimit, limits: Sequence[ShortestLimit]) -> list[ShortestLimit]:
+    alike = [
+        limit
+        for limit in limits
+        if (limit.procedure, limit.sdr) == (least.procedure, least.sdr)
+        and limit.diameter_mm > least.diameter_mm
+    ]
+    return sorted(alike, key=lambda limit: limit.diameter_mm)
+
+
+def _limits(procedure: Procedure, diameter_mm: float, sdr: float) -> Iterator[ShortestLimit]:
     end = PipeEnd(
-        material=material,
+        material=min(procedure.materials),
         outside_diameter_mm=diameter_mm,
         wall_mm=diameter_mm / sdr,
         wall_rule=WallRule.DN_OVER_SDR,
@@ -106,5 +114,26 @@ def _greatest_durations(
     try:
         plan = compute_plan(joint, procedure)
     except ProcedureRefusal:
-        return []
-    return [(step.phase, step.duration_s.max) for step in plan.steps if step.duration_s.max is not None]
+        return
+    force_N, rise_s = _edge_force_N(plan), plan.step_of(Phase.PRESSURE_BUILD_UP).duration_s.max
+    for step in plan.steps:
+        if step.duration_s.max is not None:
+            yield ShortestLimit(
+                phase=step.phase,
+                limit_s=step.duration_s.max,
+                procedure=procedure.id,
+                diameter_mm=diameter_mm,
+                sdr=sdr,
+                edge_force_N=force_N,
+                rise_s=rise_s,
+            )
+
+
+def _edge_force_N(plan: JointPlan) -> float | None:
+    """Return the least rise of force at the faces, from the most a soak may have; None where not given."""
+    least = [plan.step_of(phase).interface_pressure_MPa.min for phase in (Phase.BEAD_UP, Phase.COOLING)]
+    given = [pressure for pressure in least if pressure is not None]
+    if not given:
+        return None
+    soak_MPa = plan.step_of(Phase.HEAT_SOAK).interface_pressure_MPa.max or 0.0
+    return (min(given) - soak_MPa) * plan.pipe_area_mm2

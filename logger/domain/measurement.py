@@ -32,10 +32,17 @@ class SignalMeasure:
     """The smallest change that was seen; None where nothing changed."""
 
     def effective_resolution(self, resolution: float) -> float | None:
-        """Return the smallest edge that shows: that of the noise or one step, whichever is greater."""
-        if self.noise is None:
+        """Return the smallest edge that shows: out of the noise, out of the ripple, or one step."""
+        if self.noise is None or self.ripple is None:
             return None
-        return max(VISIBLE_SIGMAS * self.noise, self.step or 0.0, resolution)
+        return max(VISIBLE_SIGMAS * self.noise, self.ripple, self.step or 0.0, resolution)
+
+    @property
+    def spread(self) -> float | None:
+        """Return the standard deviation of one reading, the ripple taken as the swing of a sine."""
+        if self.noise is None or self.ripple is None:
+            return None
+        return max(self.noise, self.ripple / math.sqrt(8))
 
 
 def measure_of(t_s: Sequence[float], values: Sequence[float]) -> SignalMeasure:

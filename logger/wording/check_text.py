@@ -5,7 +5,7 @@ from collections.abc import Iterable, Sequence
 from logger.domain.bus import Binding, LineField, ModbusPoint, Point
 from logger.domain.bus_load import BusLoad
 from logger.domain.channel import FLOATS, UNIT_OF, Channel, DataType, Quality
-from logger.domain.live_check import ChannelCheck, LinkCheck, ShortestLimit
+from logger.domain.live_check import Acuity, ChannelCheck, LinkCheck, ShortestLimit
 from logger.domain.measurement import VISIBLE_SIGMAS
 from logger.domain.wiring import WiringCode, WiringRemark
 
@@ -89,19 +89,34 @@ def remark_lines(remarks: Iterable[WiringRemark]) -> list[str]:
     ]
 
 
-def limit_lines(limits: Sequence[ShortestLimit], rate_hz: float, *, is_measured: bool) -> list[str]:
-    """Say whether samples at this rate place the shortest limited durations of all procedures."""
-    how = "measured" if is_measured else "declared"
+def limit_lines(limits: Sequence[ShortestLimit], acuity: Acuity, *, is_measured: bool) -> list[str]:
+    """Say whether rate, noise, ripple and resolution suffice for the shortest limits of all procedures."""
+    how = f"at {acuity.rate_hz:.3g} Hz {'measured' if is_measured else 'declared'}"
+    if acuity.spread_bar is not None:
+        how += f" and {acuity.spread_bar:.2g} bar of noise and ripple"
     lines = []
     for limit in limits:
-        guard_s = limit.guard_s(rate_hz)
-        verdict = "enough" if limit.is_enough(rate_hz) else "NOT ENOUGH"
         lines.append(
             f"{limit.phase.replace('_', ' ')} at most {limit.limit_s:.3g} s ({limit.procedure}, dn "
-            f"{limit.diameter_mm:g} SDR {limit.sdr:g}): at {rate_hz:.3g} Hz {how} the guard band is "
-            f"{guard_s:.2f} s: {verdict}"
+            f"{limit.diameter_mm:g} SDR {limit.sdr:g}): {_suffices(limit, acuity)}"
         )
+        lines.append(f"  {how} the guard band is {limit.guard_s(acuity):.2f} s{_edge_text(limit, acuity)}")
     return lines
+
+
+def _suffices(limit: ShortestLimit, acuity: Acuity) -> str:
+    if limit.is_enough(acuity):
+        return "enough"
+    larger = limit.enough_from(acuity)
+    return "NOT ENOUGH" + ("" if larger is None else f"; enough from dn {larger.diameter_mm:g} on")
+
+
+def _edge_text(limit: ShortestLimit, acuity: Acuity) -> str:
+    """Say whether the pressure that bounds it stands out of what was measured."""
+    edge_bar, shows = limit.edge_bar(acuity), limit.shows(acuity)
+    if edge_bar is None or shows is None:
+        return ""
+    return f"; its edge of {edge_bar:.2g} bar " + ("shows" if shows else "DOES NOT SHOW")
 
 
 def link_lines(links: Iterable[LinkCheck]) -> list[str]:
@@ -137,8 +152,9 @@ def signal_lines(checks: Iterable[ChannelCheck]) -> list[str]:
             seen = measure.effective_resolution(channel.resolution)
             step = "none seen" if measure.step is None else f"{measure.step:.3g}{unit}"
             lines.append(
-                f"  noise {measure.noise:.3g}{unit}, ripple {measure.ripple:.3g}{unit}, step {step}; an edge "
-                f"shows from {seen:.3g}{unit} on ({VISIBLE_SIGMAS:g} standard deviations or one step)"
+                f"  noise {measure.noise:.3g}{unit}, ripple {measure.ripple:.3g}{unit}, step {step}; "
+                f"an edge shows from {seen:.3g}{unit} on ({VISIBLE_SIGMAS:g} standard deviations, the ripple "
+                "or a step)"
             )
         lines += [f"  {count} readings not used: {_QUALITIES[quality]}" for quality, count in check.marks]
     return lines

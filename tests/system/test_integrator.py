@@ -69,6 +69,9 @@ def test_from_an_unknown_line_to_a_checked_rig(unknown: Unknown, tmp_path: Path)
     assert re.search(r"rig: \d\d polls answered, 0 failed", report)
     assert re.search(r"pressure: .* bar, \d+\.\d\d Hz of 10", report)
     assert re.search(r"plate_temperature: 2[12]\d(\.\d)? degC", report)
+    limits = report.partition("Shortest limits")[2]
+    assert re.search(r"Hz measured and \S+ bar of noise and ripple the guard .* its edge of \S+ bar", limits)
+    assert "NOT ENOUGH; enough from dn" in limits, "this rig is too large for the smallest pipe there is"
 
 
 def test_a_tcp_device_is_found_behind_its_address(unknown: Unknown) -> None:

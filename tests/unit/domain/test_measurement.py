@@ -2,10 +2,11 @@
 
 import math
 import random
+from dataclasses import replace
 
 import pytest
 
-from logger.domain.live_check import ShortestLimit
+from logger.domain.live_check import Acuity, ShortestLimit
 from logger.domain.measurement import measure_of
 
 
@@ -39,7 +40,15 @@ def test_counts_show_their_step() -> None:
     assert found.step == 0.25
     seen = found.effective_resolution(0.01)
     assert found.noise is not None
-    assert seen == pytest.approx(max(3.6 * found.noise, 0.25))
+    assert found.ripple is not None
+    assert seen == pytest.approx(max(3.6 * found.noise, found.ripple, 0.25))
+
+
+def test_a_ripple_hides_edges_that_the_noise_would_show() -> None:
+    found = measure_of(times(1000), [18 + 0.5 * math.sin(2 * math.pi * 0.2 * t) for t in times(1000)])
+    assert found.effective_resolution(0.01) == pytest.approx(1.0, rel=0.02)
+    # A sine from -0.5 to 0.5 has a standard deviation of 0.5 / sqrt 2.
+    assert found.spread == pytest.approx(0.5 / math.sqrt(2), rel=0.02)
 
 
 def test_a_channel_at_rest_has_no_step_and_the_declared_resolution() -> None:
@@ -62,6 +71,43 @@ def test_too_few_samples_say_nothing() -> None:
 def test_the_guard_band_of_a_duration() -> None:
     """1.645 x 0.1 s / sqrt 6 is 0.0672 s; a tenth of 3 s is more, a tenth of half a second less."""
     limit = ShortestLimit(phase="changeover", limit_s=3.0, procedure="p", diameter_mm=20, sdr=11)
-    assert limit.guard_s(10.0) == pytest.approx(0.0672, abs=1e-4)
-    assert limit.is_enough(10.0)
-    assert not limit.is_enough(2.0)
+    assert limit.guard_s(Acuity(rate_hz=10.0)) == pytest.approx(0.0672, abs=1e-4)
+    assert limit.is_enough(Acuity(rate_hz=10.0))
+    assert not limit.is_enough(Acuity(rate_hz=2.0))
+    assert limit.shows(Acuity(rate_hz=10.0, spread_bar=1.0, resolution_bar=4.0)) is None
+
+
+def of_pipe(diameter_mm: float, edge_force_N: float, larger: tuple[ShortestLimit, ...] = ()) -> ShortestLimit:
+    return ShortestLimit(
+        phase="pressure_build_up",
+        limit_s=4.0,
+        procedure="p",
+        diameter_mm=diameter_mm,
+        sdr=11,
+        edge_force_N=edge_force_N,
+        rise_s=4.0,
+        larger=larger,
+    )
+
+
+def test_noise_and_ripple_decide_whether_a_limit_can_be_told() -> None:
+    """500 mm2: 500 N are 10 bar. 0.05 bar on a rise of 10 bar in 4 s is 0.02 s, at both ends 0.028 s."""
+    quiet = Acuity(rate_hz=50.0, spread_bar=0.05, resolution_bar=0.2, piston_area_mm2=500.0)
+    large = of_pipe(110, 500.0)
+    assert large.edge_bar(quiet) == pytest.approx(10.0)
+    sampling_s = 1 / 50.0 / math.sqrt(6)
+    assert large.guard_s(quiet) == pytest.approx(1.645 * math.hypot(sampling_s, 0.02 * math.sqrt(2)))
+    assert large.is_enough(quiet)
+    loud = replace(quiet, spread_bar=0.8)
+    assert not large.is_enough(loud), "the rise is as unsure as its noise"
+    rippled = replace(quiet, resolution_bar=12.0)
+    assert (large.shows(rippled), large.is_enough(rippled)) == (False, False)
+
+
+def test_the_smallest_pipe_from_which_on_all_are_enough() -> None:
+    acuity = Acuity(rate_hz=50.0, spread_bar=0.05, resolution_bar=2.0, piston_area_mm2=500.0)
+    small = of_pipe(20, 50.0, larger=(of_pipe(63, 120.0), of_pipe(90, 60.0), of_pipe(110, 500.0)))
+    found = small.enough_from(acuity)
+    assert found is not None
+    assert found.diameter_mm == 110, "63 would do, 90 would not"
+    assert small.enough_from(replace(acuity, resolution_bar=20.0)) is None
