@@ -33,6 +33,7 @@ from logger.cli.selection import (
 )
 from logger.daemon.clock import MachineClock
 from logger.daemon.joint_files import claim_of
+from logger.daemon.particulars import particulars_of
 from logger.domain.joint_query import JointGroup, JointOrder
 from logger.domain.record import JointRecord
 from logger.export.table_files import csv_file
@@ -43,7 +44,8 @@ from logger.store.writer import Writer
 from logger.wire.judgement import judgement_from_json
 from logger.wire.live import ClaimCommand
 from logger.wording.events import ORIGIN_NOTES
-from logger.wording.judgement_text import joint_headings, judgement_lines
+from logger.wording.joint_list_text import JOINT_COLUMNS, joint_cells, overdue_text
+from logger.wording.judgement_text import judgement_lines
 from logger.wording.seal_text import seal_text
 
 app = typer.Typer(name="joints", help="Look into the record.", no_args_is_help=True)
@@ -109,7 +111,7 @@ def list_joints(
         headings = tuple(_summary(records[0])) if records else ()
         out_text(csv_file(headings, rows).decode())
     else:
-        out(_columns([tuple(joint_headings()), *(_row(record) for record in records)]))
+        out(_columns([JOINT_COLUMNS, *(joint_cells(record, particulars_of(record)) for record in records)]))
 
 
 @app.command()
@@ -194,7 +196,8 @@ app.command()(attach)
 
 
 def _summary(record: JointRecord) -> dict[str, Cell]:
-    header = record.header
+    header, more = record.header, particulars_of(record)
+    latitude_deg, longitude_deg = more.coordinates_deg or (None, None)
     return {
         "joint": record.number,
         "project": record.project,
@@ -205,6 +208,13 @@ def _summary(record: JointRecord) -> dict[str, Cell]:
         "utc_verified": header.opened.utc_verified,
         "procedure": header.procedure,
         "operator": header.operator,
+        "operator_badge": more.operator_badge,
+        "place": more.place,
+        "latitude_deg": latitude_deg,
+        "longitude_deg": longitude_deg,
+        "rig": more.rig,
+        "software": more.software,
+        "overdue_calibrations": " ".join(more.overdue),
         "verdict_of_curve": record.verdict,
         "ended": record.end.how if record.end else None,
         "origin": header.origin,
@@ -212,32 +222,23 @@ def _summary(record: JointRecord) -> dict[str, Cell]:
     }
 
 
-def _row(record: JointRecord) -> tuple[str, ...]:
-    header = record.header
-    scaled = f" x{header.time_scale:g}" if header.time_scale != 1.0 else ""
-    return (
-        record.number or "(unnamed)",
-        str(record.attempt),
-        header.opened.utc + ("" if header.opened.utc_verified else " unverified"),
-        str(record.verdict or "-"),
-        str(record.end.how if record.end else "open"),
-        f"{header.origin}{scaled}",
-        header.uuid[:8],
-    )
-
-
 def _header_lines(record: JointRecord) -> list[str]:
     header = record.header
     verified = "" if header.opened.utc_verified else " (clock not verified)"
+    more = particulars_of(record)
+    badge = f", badge {more.operator_badge}" if more.operator_badge else ""
     lines = [
         f"Joint {record.number or '(unnamed)'}, attempt {record.attempt}, id {header.uuid}",
-        f"  project {record.project or '-'}, operator {header.operator or '-'}",
+        f"  project {record.project or '-'}, operator {header.operator or '-'}{badge}, "
+        f"place {more.place or '-'}",
         f"  procedure {header.procedure or '-'}, opened {header.opened.utc}{verified}",
         f"  origin {header.origin} {ORIGIN_NOTES[header.origin]}".rstrip(),
         "  contact force not observed beyond gauge pressure and carriage travel",
         f"  software {record.run.software}, clock {record.run.clock_source}, "
         f"configuration {header.config_sha256[:16]}",
     ]
+    if more.overdue:
+        lines.append(f"  CALIBRATION OVERDUE when it was opened: {overdue_text(more)}")
     if record.previous_uuid:
         lines.append(f"  follows attempt {record.attempt - 1}, id {record.previous_uuid}")
     if record.end:

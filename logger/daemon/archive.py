@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from logger.daemon.joint_files import setting_of
+from logger.daemon.particulars import particulars_of
 from logger.daemon.statements import governing_plan
 from logger.daemon.thinning import thinned
 from logger.daemon.view import samples_message
@@ -100,8 +101,6 @@ def _detail(reader: Reader, joint_uuid: str) -> JointDetail:
     header, claim = record.header, record.claim
     statements = reader.statements_of(joint_uuid)
     plan = governing_plan(header.plan_json, statements)
-    statements = reader.statements_of(joint_uuid)
-    plan = governing_plan(header.plan_json, statements)
     return JointDetail(
         summary=_summary(record),
         ended_reason=record.end.reason if record.end else "",
@@ -127,12 +126,18 @@ def _curve(reader: Reader, joint_uuid: str, points: int | None) -> CurveMessage:
 
 
 def _summary(record: JointRecord) -> JointSummary:
-    header = record.header
+    header, more = record.header, particulars_of(record)
     return JointSummary(
         uuid=header.uuid,
         number=record.number,
         project=record.project,
         operator=header.operator,
+        operator_badge=more.operator_badge,
+        place=more.place,
+        coordinates_deg=more.coordinates_deg,
+        rig=more.rig,
+        software=more.software,
+        overdue_calibrations=more.overdue,
         attempt=record.attempt,
         previous_uuid=record.previous_uuid,
         procedure=header.procedure,

@@ -183,3 +183,8 @@ class Channel:
     sensor_serial: str = ""
     calibrated_on: str = ""
     calibration_due: str = ""
+
+
+def is_overdue(calibration_due: str, utc: str) -> bool:
+    """Whether a calibration was due (ISO date, empty where none is declared) before the day of `utc`."""
+    return bool(calibration_due) and calibration_due < utc[:10]

@@ -6,7 +6,7 @@ from enum import StrEnum
 from itertools import combinations
 
 from logger.domain.bus import Binding, Installation, ModbusPoint, ModbusRtuBus
-from logger.domain.channel import WORDS_OF, Channel, DataType, Quantity
+from logger.domain.channel import WORDS_OF, Channel, DataType, Quantity, is_overdue
 from logger.domain.rig import GaugeSide
 
 
@@ -78,7 +78,7 @@ def _of_channel(channel: Channel, today: str) -> Iterator[WiringRemark]:
         yield WiringRemark(code=WiringCode.NO_UNCERTAINTY, channel=name)
     if channel.loop is None and channel.valid_min is None and not is_switch:
         yield WiringRemark(code=WiringCode.NO_RANGE, channel=name)
-    if channel.calibration_due and channel.calibration_due < today:
+    if is_overdue(channel.calibration_due, today):
         yield WiringRemark(code=WiringCode.CALIBRATION_OVERDUE, channel=name, due=channel.calibration_due)
     if not channel.sensor_serial and name is not Quantity.PLATE_IN:
         yield WiringRemark(code=WiringCode.NO_SENSOR_SERIAL, channel=name)

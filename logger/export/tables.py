@@ -2,13 +2,15 @@
 
 from collections.abc import Iterator, Sequence
 
+from logger.domain.channel import is_overdue
 from logger.domain.dossier import Dossier
 
 Cell = str | float | int | bool | None
 Row = tuple[Cell, ...]
 
 JOINT_HEADINGS = (
-    "uuid", "joint", "project", "attempt", "previous_uuid", "opened_utc", "utc_verified", "operator", "rig",
+    "uuid", "joint", "project", "attempt", "previous_uuid", "opened_utc", "utc_verified", "operator",
+    "operator_badge", "place", "latitude_deg", "longitude_deg", "rig", "software", "overdue_calibrations",
     "origin", "time_scale", "procedure", "material", "outside_diameter_mm", "wall_mm", "drag_pressure_bar",
     "ambient_temperature_degC", "verdict_of_curve", "unverified_limits", "faults", "ended",
 )  # fmt: skip
@@ -27,11 +29,17 @@ def joint_row(dossier: Dossier) -> Row:
     """One row under `JOINT_HEADINGS`; the verdict is the original one of the recorded curve."""
     record, judgement = dossier.record, dossier.judgement
     header, plan = record.header, judgement.plan if judgement else None
+    joint = dossier.joint
+    latitude_deg, longitude_deg = (joint.coordinates_deg if joint else None) or (None, None)
+    overdue = [c.quantity for c in dossier.rig.channels if is_overdue(c.calibration_due, header.opened.utc)]
     faults = sorted({f.code for f in judgement.findings if f.severity == "fault"}) if judgement else []
     return (
         header.uuid, record.number, record.project, record.attempt, record.previous_uuid, header.opened.utc,
-        header.opened.utc_verified, header.operator, dossier.rig.name, header.origin.value,
-        header.time_scale, header.procedure,
+        header.opened.utc_verified, header.operator,
+        joint.operator_badge if joint else "",
+        joint.place if joint else "",
+        latitude_deg, longitude_deg, dossier.rig.name, record.run.software, " ".join(overdue),
+        header.origin.value, header.time_scale, header.procedure,
         plan.material if plan else None,
         plan.outside_diameter_mm if plan else None,
         plan.wall_mm if plan else None,

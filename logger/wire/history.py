@@ -17,6 +17,13 @@ class JointSummary(WireModel):
     number: str | None
     project: str
     operator: str
+    operator_badge: str = ""
+    place: str = ""
+    coordinates_deg: tuple[float, float] | None = None
+    rig: str = ""
+    software: str = ""
+    overdue_calibrations: tuple[str, ...] = ()
+    """Channels whose calibration was due before the day the joint was opened."""
     attempt: int
     previous_uuid: str | None
     procedure: str | None

@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from logger.domain.channel import UNIT_OF, Channel
+from logger.domain.channel import UNIT_OF, Channel, is_overdue
 from logger.domain.commissioning import rig_fingerprint
 from logger.domain.dossier import Dossier
 from logger.domain.figure import Figure
@@ -144,7 +144,7 @@ def _sensor_text(channel: Channel, opened_utc: str) -> str:
     serial = f"serial {channel.sensor_serial}" if channel.sensor_serial else f"serial {NOT_ENTERED}"
     dates = f"calibrated {channel.calibrated_on}" if channel.calibrated_on else f"calibration {NOT_ENTERED}"
     due = f", due {channel.calibration_due}" if channel.calibration_due else ""
-    if channel.calibration_due and channel.calibration_due < opened_utc[:10]:
+    if is_overdue(channel.calibration_due, opened_utc):
         due = f", OVERDUE since {channel.calibration_due}"
     known = channel.standard_uncertainty
     return f"{serial}; {dates}{due}" + ("" if known is None else f"; u {known:g} {UNIT_OF[channel.quantity]}")
