@@ -7,15 +7,15 @@ from typing import Annotated
 import typer
 
 from logger.cli.console import out
-from logger.cli.forward import outbox_path
 from logger.cli.link import Link
 from logger.cli.live import SocketOption
 from logger.cli.places import default_rig, default_socket, default_store
 from logger.config.rig_file import load_rig
 from logger.daemon.clock import MachineClock
+from logger.domain.forward_status import as_seen
 from logger.domain.wiring import WiringCode, wiring_remarks
 from logger.errors import DeviceError, InputError
-from logger.forward.outbox import Outbox
+from logger.forward.outbox import outbox_path, statuses_of
 from logger.store.reader import Reader
 from logger.wire.live import StateMessage
 from logger.wording.check_text import remark_lines
@@ -84,15 +84,10 @@ def _calibration_lines(rig_file: Path | None) -> list[str]:
 
 
 def _forward_lines(store: Path) -> list[str]:
-    path = outbox_path(store)
-    if not path.exists():
-        return [_row("forward", "no forwarder has run here")]
-    with closing(Outbox(path)) as outbox:
-        return [
-            _row("forward", line)
-            for name in outbox.targets()
-            for line in status_lines(name, outbox.status(name), [], len(outbox.parked(name)))
-        ]
+    now = MachineClock().utc()
+    told = [as_seen(one, now) for one in statuses_of(outbox_path(store))]
+    lines = [_row("forward", line) for one in told for line in status_lines(one.target, one)]
+    return lines or [_row("forward", "no forwarder has run here")]
 
 
 def _recorder_lines(state: StateMessage) -> list[str]:

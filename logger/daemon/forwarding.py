@@ -2,42 +2,40 @@
 
 import random
 from collections import deque
-from collections.abc import Iterator
 from dataclasses import dataclass, field
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Protocol
 
-from logger.daemon.joint_files import recorded_rig
-from logger.domain.record import JointRecord
-from logger.domain.scale import samples_of
-from logger.forward.lines import joint_lines, sample_line, series_of
-from logger.forward.outbox import Outbox, Parked, Position, Status
-from logger.forward.sink import Answer, Delivered, Later, Refused, Rejected, Sink, TooLarge
-from logger.store.outgoing import next_joint, samples_from
-from logger.store.reader import Reader
-from logger.wire.judgement import judgement_from_json
+from logger.daemon.forward_source import Line, LineSource
+from logger.domain.forward_status import ForwardState, ForwardStatus
+from logger.forward.outbox import Outbox, Parked, Position
+from logger.forward.sink import Delivered, Later, Look, Rejected, Sink, TooLarge
+from logger.store.outgoing import samples_from
+from logger.wording.forward_text import ahead_text, clock_text
 
 KEPT_AFTER_S = 60.0
 """A server may lose what it answered less than this long ago: after a failure that much is sent again."""
 FIRST_WAIT_S, LONGEST_WAIT_S = 1.0, 60.0
 LOOK_EVERY_S = 2.0
 TELL_EVERY_S = 2.0
+ASK_SENDING_S, ASK_IDLE_S = 10.0, 60.0
+"""How often a server is asked whether it is still the one that took what it answered last."""
+CLOCKS_DIFFER_S = 60.0
+"""Of the server's clock and this machine's: more is said to be wrong. A choice."""
+AHEAD_MS = 24 * 3_600_000
+"""Times further ahead of the server's clock are not sent: VictoriaMetrics 1.79 drops what lies more than two
+days ahead without a word (5 days seen). The day is a choice."""
+_PATIENT = {ForwardState.SERVER_BUSY, ForwardState.WRONG_TOKEN, ForwardState.NO_BUCKET}
+"""The server is well: what it took before it still has."""
 
 
 class Clock(Protocol):
-    """Monotonic seconds, and a UTC label."""
+    """Monotonic seconds, and UTC."""
 
     def mono_s(self) -> float: ...
 
-    def utc_text(self) -> str: ...
-
-
-@dataclass(frozen=True, slots=True)
-class Line:
-    """A line and where the record has been sent to once it and all before it are through."""
-
-    text: str
-    through: Position
+    def utc(self) -> datetime: ...
 
 
 @dataclass(slots=True)
@@ -50,32 +48,76 @@ class Forwarder:
     sink: Sink
     clock: Clock
     batch_lines: int = 5000
+    last_joint: int | None = None
+    """Place in the record of the last joint to send; None for all that there is and will be."""
+    _source: LineSource = field(init=False)
     _sent: Position = field(default_factory=Position)
     _kept: Position = field(default_factory=Position)
     _answered: deque[tuple[float, Position]] = field(default_factory=deque)
     _pending: deque[Line] = field(default_factory=deque)
     _wait_s: float = FIRST_WAIT_S
-    _state: tuple[str, str, str] = ("", "", "")
-    _told_s: float | None = None
+    _look: Look = field(default_factory=Look)
+    _looked_s: float | None = None
+    _started_s: float | None = None
+    _ahead_s: float | None = None
+    """Of this machine's clock before the server's, where that says."""
+    _told: ForwardStatus | None = None
+    _told_s: float = 0.0
+    _oldest_ms: int | None = None
     _lines_sent: int = 0
+
+    def __post_init__(self) -> None:
+        self._source = LineSource(self.store, self.last_joint)
 
     def step(self) -> float:
         """Send one batch; return after how many seconds to call again.
 
         Raises StoreError when record or outbox cannot be read.
         """
+        self._ask()
         self._note_kept()
         if not self._pending:
-            self._pending.extend(self._waiting())
+            lines, self._sent = self._source.after(self._sent)
+            self._pending.extend(lines)
+        self._oldest_ms = self._pending[0].at_ms if self._pending else None
         if not self._pending:
-            self._tell("caught up", "")
+            down = ForwardState.SERVER_DOWN if self._look.trouble else ForwardState.CAUGHT_UP
+            self._tell(down, self._look.trouble)
             return LOOK_EVERY_S
         batch = [self._pending.popleft() for _ in range(min(self.batch_lines, len(self._pending)))]
-        answer = self._delivered(batch)
+        answer = self._timely(batch)
         if isinstance(answer, Delivered):
             return self._go_on(batch)
         self._pending.extendleft(reversed(batch))
         return self._hold_back(answer)
+
+    @property
+    def is_caught_up(self) -> bool:
+        """Nothing waited at the last step, and the server was there."""
+        return self._oldest_ms is None and not self._look.trouble and self._told is not None
+
+    def tell_again(self) -> None:
+        """Say that all is as told last, so that nobody thinks the forwarder gone; for long waits."""
+        if self._told is not None:
+            self._tell(self._told.state, self._told.reason)
+
+    def _ask(self) -> None:
+        """Look at the server now and then: one that began anew, or is away, may have lost what it took."""
+        now_s = self.clock.mono_s()
+        every_s = ASK_SENDING_S if self._answered else ASK_IDLE_S
+        if self._looked_s is not None and now_s - self._looked_s < every_s:
+            return
+        self._looked_s = now_s
+        self._look = self.sink.look()
+        started_s, before_s = self._look.started_s, self._started_s
+        # Later than any before: behind one address there may be several servers.
+        is_new = started_s is not None and before_s is not None and started_s > before_s
+        if is_new or self._look.trouble:
+            self._go_back()
+        if started_s is not None:
+            self._started_s = max(started_s, before_s or started_s)
+        server_utc = self._look.utc
+        self._ahead_s = None if server_utc is None else (self.clock.utc() - server_utc).total_seconds()
 
     def _note_kept(self) -> None:
         """Move the position that is safe; go back when it is unknown, or when somebody put it back."""
@@ -100,91 +142,78 @@ class Forwarder:
         self._lines_sent += len(batch)
         self._sent = batch[-1].through
         self._answered.append((self.clock.mono_s(), self._sent))
-        self._tell("sending", "")
+        self._tell(ForwardState.SENDING, "")
         return 0.0
 
-    def _hold_back(self, answer: Answer) -> float:
-        if isinstance(answer, Later) and not answer.is_busy:
+    def _hold_back(self, answer: Later) -> float:
+        if answer.state not in _PATIENT:
             self._go_back()
         wait_s, self._wait_s = self._wait_s, min(2.0 * self._wait_s, LONGEST_WAIT_S)
         wait_s *= random.uniform(0.5, 1.0)  # so that forty rigs do not come back at once
-        if isinstance(answer, Refused):
-            self._tell("refused", answer.reason)
-            return wait_s
-        reason = answer.reason if isinstance(answer, Later) else type(answer).__name__
-        self._tell("waiting", reason)
-        after_s = answer.after_s if isinstance(answer, Later) else None
-        return wait_s if after_s is None else max(wait_s, after_s)
+        self._tell(answer.state, answer.reason)
+        return wait_s if answer.after_s is None else max(wait_s, answer.after_s)
 
-    def _delivered(self, batch: list[Line]) -> Answer:
+    @property
+    def _is_clock_wrong(self) -> bool:
+        return self._ahead_s is not None and abs(self._ahead_s) > CLOCKS_DIFFER_S
+
+    def _timely(self, batch: list[Line]) -> Delivered | Later:
+        """Deliver what does not lie too far ahead of the server's clock.
+
+        The rest waits while this machine's clock is wrong, since somebody has to set it; once it is right,
+        what was recorded before stays as it is and is put aside.
+        """
+        if self._ahead_s is None:
+            return self._delivered(batch)
+        server_ms = round(1000 * (self.clock.utc().timestamp() - self._ahead_s))
+        early = [line for line in batch if line.at_ms > server_ms + AHEAD_MS]
+        if early and self._is_clock_wrong:
+            return Later(ForwardState.CLOCK_WRONG, clock_text(self._ahead_s))
+        for line in early:
+            self._park(line, ahead_text((line.at_ms - server_ms) / 1000))
+        rest = [line for line in batch if line.at_ms <= server_ms + AHEAD_MS]
+        return self._delivered(rest) if rest else Delivered()
+
+    def _delivered(self, batch: list[Line]) -> Delivered | Later:
         """Deliver all lines of a batch but those that the server will never take, which are parked."""
         answer = self.sink.write([line.text for line in batch])
         if not isinstance(answer, Rejected | TooLarge):
             return answer
         if len(batch) == 1:
-            reason = answer.reason if isinstance(answer, Rejected) else "too large"
-            self.outbox.park(
-                self.target, Parked(line=batch[0].text, reason=reason, utc=self.clock.utc_text())
-            )
+            self._park(batch[0], answer.reason if isinstance(answer, Rejected) else "too large")
             return Delivered()
         middle = len(batch) // 2
         first = self._delivered(batch[:middle])
         return self._delivered(batch[middle:]) if isinstance(first, Delivered) else first
 
-    def _waiting(self) -> Iterator[Line]:
-        """The lines of the next joint that has any; an open joint as far as it goes."""
-        while True:
-            found = next_joint(self.store, self._sent.joint_id)
-            if found is None:
-                return
-            joint_id, record = found
-            lines = list(self._lines_of(joint_id, record))
-            if lines or record.end is None:
-                yield from lines
-                return
-            self._sent = Position(joint_id + 1)
+    def _park(self, line: Line, reason: str) -> None:
+        self.outbox.park(self.target, Parked(line=line.text, reason=reason, utc=_utc_text(self.clock.utc())))
 
-    def _lines_of(self, joint_id: int, record: JointRecord) -> Iterator[Line]:
-        done = self._sent.samples if joint_id == self._sent.joint_id else 0
-        uuid = record.header.uuid
-        with Reader(self.store) as reader:
-            raws = reader.samples(uuid)
-            seal = reader.seal_of(uuid)
-        rig = recorded_rig(record)
-        series = series_of(record, rig.name)
-        for number, sample in enumerate(samples_of(raws, rig), 1):
-            if number > done:
-                text = sample_line(series, sample)
-                if text:
-                    yield Line(text, Position(joint_id, number))
-        if record.end is None:
-            return
-        judgement = None if record.judgement_text is None else judgement_from_json(record.judgement_text)
-        head = "" if seal.end is None else str(seal.end)
-        last = list(joint_lines(series, record, judgement, head))
-        for text in last[:-1]:
-            yield Line(text, Position(joint_id, len(raws)))
-        yield Line(last[-1], Position(joint_id + 1))
-
-    def _tell(self, state: str, reason: str) -> None:
-        """Say how it stands: at once when that changes, else every few seconds."""
+    def _tell(self, state: ForwardState, reason: str) -> None:
+        """Say how it stands: at once when the state changes, else every few seconds."""
+        if self._is_clock_wrong and state in (ForwardState.SENDING, ForwardState.CAUGHT_UP):
+            state, reason = ForwardState.CLOCK_WRONG, clock_text(self._ahead_s or 0.0)
         now_s = self.clock.mono_s()
-        is_news = (state, reason) != self._state[:2]
-        if not is_news and self._told_s is not None and now_s - self._told_s < TELL_EVERY_S:
+        before = self._told
+        is_news = before is None or before.state is not state
+        if not is_news and now_s - self._told_s < TELL_EVERY_S:
             return
-        utc = self.clock.utc_text()
-        if is_news:
-            self._state = (state, reason, utc)
+        utc = _utc_text(self.clock.utc())
+        oldest = self._oldest_ms
         self._told_s = now_s
-        backlog = max(0, samples_from(self.store, self._sent.joint_id) - self._sent.samples)
-        self.outbox.tell(
-            self.target,
-            Status(
-                state=state,
-                reason=reason,
-                since_utc=self._state[2],
-                backlog=backlog,
-                sent=self._lines_sent,
-                utc=utc,
-            ),
+        self._told = ForwardStatus(
+            target=self.target,
+            state=state,
+            reason=reason,
+            since_utc=utc if before is None or is_news else before.since_utc,
+            backlog=max(0, samples_from(self.store, self._sent.joint_id) - self._sent.samples),
+            oldest_utc="" if oldest is None else _utc_text(datetime.fromtimestamp(oldest / 1000, UTC)),
+            sent=self._lines_sent,
+            parked=0,
+            utc=utc,
         )
+        self.outbox.tell(self._told)
+
+
+def _utc_text(utc: datetime) -> str:
+    return utc.isoformat(timespec="milliseconds").replace("+00:00", "Z")

@@ -1,39 +1,43 @@
 """The v2 write API, spoken by the public client in its synchronous way: nothing waits in its memory."""
 
+import re
+import ssl
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from contextlib import suppress
+from datetime import UTC, datetime
+from email.utils import parsedate_to_datetime
 
+import httpx
 from influxdb_client.client.influxdb_client import InfluxDBClient
 from influxdb_client.client.write_api import SYNCHRONOUS
 from influxdb_client.domain.write_precision import WritePrecision
 from influxdb_client.rest import ApiException
-from urllib3.exceptions import HTTPError
+from urllib3.exceptions import HTTPError, SSLError
 
-from logger.forward.sink import Answer, Delivered, Later, Refused, Rejected, TooLarge
+from logger.domain.forward_status import ForwardState
+from logger.domain.forward_target import ForwardTarget
+from logger.forward.sink import Answer, Delivered, Later, Look, Rejected, TooLarge
 
-_REFUSED = {401, 403, 404}
 _TOO_LARGE = 413
-_MANY_REQUESTS = 429
+_STATES = {
+    401: ForwardState.WRONG_TOKEN,
+    403: ForwardState.WRONG_TOKEN,
+    404: ForwardState.NO_BUCKET,
+    429: ForwardState.SERVER_BUSY,
+    507: ForwardState.DISK_FULL,
+}
+_DISK_FULL = ("no space left on device", "read-only mode")
+"""What a full disk says, whatever the number: InfluxDB 1.6 with 500, VictoriaMetrics 1.79 with 503 (both
+seen in the tests), InfluxDB 1.7 and 2.x (public reports of its users) with 400 "partial write" and 500."""
 _REASON_CHARACTERS = 300
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class InfluxTarget:
-    """Where to: `ca_file` is empty for the system's own authorities. The token appears in no text."""
-
-    url: str
-    org: str
-    bucket: str
-    token: str
-    timeout_s: float = 10.0
-    verify_tls: bool = True
-    ca_file: str = ""
+_STARTED = re.compile(r"^process_start_time_seconds (\S+)$", re.MULTILINE)
+_LOOK_TIMEOUT_S = 5.0
 
 
 class InfluxSink:
     """One server behind the v2 write API; used by one thread."""
 
-    def __init__(self, target: InfluxTarget) -> None:
+    def __init__(self, target: ForwardTarget) -> None:
         self._bucket = target.bucket
         self._client = InfluxDBClient(
             url=target.url,
@@ -46,6 +50,7 @@ class InfluxSink:
             retries=False,
         )
         self._writer = self._client.write_api(write_options=SYNCHRONOUS)
+        self._asking = client_for(target, min(target.timeout_s, _LOOK_TIMEOUT_S))
 
     def write(self, lines: Sequence[str]) -> Answer:
         try:
@@ -56,31 +61,77 @@ class InfluxSink:
             )
         except ApiException as error:
             return _answer_of(error)
+        except SSLError as error:
+            return Later(ForwardState.NOT_TRUSTED, _short(str(error)))
         except (HTTPError, OSError, ValueError) as error:
-            return Later(_short(f"{type(error).__name__}: {error}"))
+            return Later(ForwardState.SERVER_DOWN, _short(f"{type(error).__name__}: {error}"))
         return Delivered()
 
+    def look(self) -> Look:
+        """Ask `/ready` (documented of InfluxDB 2.x), then `/metrics` (1.6 and VictoriaMetrics 1.79, seen)."""
+        utc = started_s = None
+        try:
+            for path in ("/ready", "/metrics"):
+                answer = self._asking.get(path)
+                utc = _utc_of(answer) or utc
+                started_s = _started_s(answer) if answer.is_success else None
+                if started_s is not None:
+                    break
+        except httpx.HTTPError as error:
+            return Look(trouble=_short(f"{type(error).__name__}: {error}"))
+        return Look(utc=utc, started_s=started_s)
+
     def close(self) -> None:
+        self._asking.close()
         self._writer.close()  # type: ignore[no-untyped-call]
         self._client.close()  # type: ignore[no-untyped-call]
+
+
+def client_for(target: ForwardTarget, timeout_s: float) -> httpx.Client:
+    """A client for questions to the same server."""
+    return httpx.Client(
+        base_url=target.url,
+        headers={"Authorization": f"Token {target.token}"},
+        timeout=timeout_s,
+        verify=ssl.create_default_context(cafile=target.ca_file) if target.ca_file else target.verify_tls,
+        trust_env=False,
+    )
 
 
 def _answer_of(error: ApiException) -> Answer:
     status = error.status or 0
     headers: Mapping[str, str] = error.headers or {}
-    reason = _short(f"{status} {error.reason or ''} {_body_of(error)}")
-    if status in _REFUSED:
-        return Refused(reason)
+    text = f"{status} {error.reason or ''} {_body_of(error)}"
+    reason = _short(text)
+    if any(words in text for words in _DISK_FULL):
+        return Later(ForwardState.DISK_FULL, reason)
     if status == _TOO_LARGE:
         return TooLarge()
-    if 400 <= status < 500 and status != _MANY_REQUESTS:
+    if status in _STATES:
+        return Later(_STATES[status], reason, _seconds(headers.get("Retry-After")))
+    if 400 <= status < 500:
         return Rejected(reason)
-    return Later(reason, _seconds(headers.get("Retry-After")), is_busy=status == _MANY_REQUESTS)
+    return Later(ForwardState.SERVER_FAULT, reason, _seconds(headers.get("Retry-After")))
 
 
 def _body_of(error: ApiException) -> str:
     body = error.body if error.body is not None else ""
     return body.decode("utf-8", "replace") if isinstance(body, bytes) else str(body)
+
+
+def _utc_of(answer: httpx.Response) -> datetime | None:
+    with suppress(ValueError):
+        return parsedate_to_datetime(answer.headers.get("Date", "")).astimezone(UTC)
+    return None
+
+
+def _started_s(answer: httpx.Response) -> float | None:
+    with suppress(ValueError, LookupError, TypeError):
+        found = _STARTED.search(answer.text)
+        if found:
+            return float(found[1])
+        return datetime.fromisoformat(answer.json()["started"]).timestamp()
+    return None
 
 
 def _seconds(text: str | None) -> float | None:

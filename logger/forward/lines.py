@@ -1,11 +1,11 @@
-"""A joint as line protocol: the same joint gives the same lines, so that sending twice changes nothing.
+"""A joint as points and as line protocol: the same joint gives the same, so sending twice changes nothing.
 
 Every point stands on the joint's own grid of whole milliseconds, counted from the UTC label of its opening,
 and is unique within its series (measurement, rig, joint and, where named, phase or code). Numbers go as
 numbers too where a word says it, since some servers keep no text.
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
@@ -14,12 +14,15 @@ from logger.domain.record import JointRecord
 from logger.domain.sample import Sample
 
 SAMPLE, PHASE, FINDING, JOINT = "beadwatch_sample", "beadwatch_phase", "beadwatch_finding", "beadwatch_joint"
+MEASUREMENTS = (SAMPLE, PHASE, FINDING, JOINT)
+PHASE_TAG, CODE_TAG = "phase", "code"
 VERDICT_NUMBERS = {"conforming": 0, "nonconforming": 1, "undecided": 2}
+Value = float | str
 
 
 @dataclass(frozen=True, slots=True)
 class Series:
-    """Where the lines of one joint go: its tags, and the millisecond of the epoch at which it began."""
+    """Where the points of one joint go: its tags, and the millisecond of the epoch at which it began."""
 
     rig: str
     joint: str
@@ -34,34 +37,48 @@ class Series:
         return self.epoch_ms + round(1000 * (t_s or 0.0))
 
 
+@dataclass(frozen=True, slots=True)
+class Point:
+    """Some values at one time; `tag` tells it from others of its measurement and joint, where it has to."""
+
+    measurement: str
+    fields: Mapping[str, Value]
+    at_ms: int
+    tag: tuple[str, str] | None = None
+
+
 def series_of(record: JointRecord, rig: str) -> Series:
     """The series of a joint on the rig of this name."""
     opened = datetime.fromisoformat(record.header.opened.utc).astimezone(UTC)
     return Series(rig=rig, joint=record.header.uuid, epoch_ms=round(opened.timestamp() * 1000))
 
 
-def sample_line(series: Series, sample: Sample) -> str:
-    """One poll; empty where it has no usable reading: nothing is sent for what was not read."""
-    fields = ",".join(f"{name}={value!r}" for name, value in sample_values(sample).items())
-    return f"{SAMPLE},{series.tags} {fields} {series.at(sample.t_s)}" if fields else ""
+def line_of(tags: str, point: Point) -> str:
+    """A point with the tags of its series as one line."""
+    own = "" if point.tag is None else f",{point.tag[0]}={_tag(point.tag[1])}"
+    fields = ",".join(f"{name}={_field(value)}" for name, value in point.fields.items())
+    return f"{point.measurement},{tags}{own} {fields} {point.at_ms}"
 
 
-def sample_values(sample: Sample) -> dict[str, float]:
-    """The usable readings of a poll by field name."""
+def sample_point(series: Series, sample: Sample) -> Point | None:
+    """One poll; None where it has no usable reading: nothing is sent for what was not read."""
     values = {
         "pressure_bar": sample.pressure_bar,
         "plate_temperature_degC": sample.plate_temperature_degC,
         "carriage_mm": sample.carriage_mm,
         "plate_in": None if sample.plate_in is None else float(sample.plate_in),
     }
-    return {name: value for name, value in values.items() if value is not None}
+    fields = {name: value for name, value in values.items() if value is not None}
+    return Point(SAMPLE, fields, series.at(sample.t_s)) if fields else None
 
 
-def joint_lines(series: Series, record: JointRecord, judgement: Judgement | None, head: str) -> Iterator[str]:
+def joint_points(
+    series: Series, record: JointRecord, judgement: Judgement | None, head: str
+) -> Iterator[Point]:
     """Phases, findings and the joint itself; `head` is the link that sealed its end, empty when unsealed."""
     if judgement is not None:
-        yield from _phase_lines(series, judgement)
-        yield from _finding_lines(series, judgement)
+        yield from _phase_points(series, judgement)
+        yield from _finding_points(series, judgement)
     header = record.header
     texts = {
         "number": record.number or "",
@@ -73,30 +90,28 @@ def joint_lines(series: Series, record: JointRecord, judgement: Judgement | None
         "ended": record.end.how.value if record.end else "",
         "chain_head": head,
     }
-    numbers: dict[str, float] = {"attempt": float(record.attempt), "time_scale": header.time_scale}
+    fields: dict[str, Value] = {key: value for key, value in texts.items() if value}
+    fields |= {"attempt": float(record.attempt), "time_scale": header.time_scale}
     if record.verdict is not None:
-        numbers["verdict_number"] = float(VERDICT_NUMBERS[record.verdict.value])
+        fields["verdict_number"] = float(VERDICT_NUMBERS[record.verdict.value])
     if judgement is not None:
-        numbers["fault_count"] = float(sum(f.severity is Severity.FAULT for f in judgement.findings))
-    fields = [f"{key}={_text(value)}" for key, value in texts.items() if value]
-    fields += [f"{key}={value!r}" for key, value in numbers.items()]
-    yield f"{JOINT},{series.tags} {','.join(fields)} {series.at(None)}"
+        fields["fault_count"] = float(sum(f.severity is Severity.FAULT for f in judgement.findings))
+    yield Point(JOINT, fields, series.at(None))
 
 
-def _phase_lines(series: Series, judgement: Judgement) -> Iterator[str]:
+def _phase_points(series: Series, judgement: Judgement) -> Iterator[Point]:
     for span in judgement.phases:
         if span.start.at_s is None:
             continue
-        fields = [f"start_s={span.start.at_s!r}"]
+        fields: dict[str, Value] = {"start_s": span.start.at_s}
         if span.start.u_s is not None:
-            fields.append(f"start_u_s={span.start.u_s!r}")
+            fields["start_u_s"] = span.start.u_s
         if span.duration_s is not None:
-            fields.append(f"duration_s={span.duration_s!r}")
-        tags = f"{series.tags},phase={_tag(span.phase.value)}"
-        yield f"{PHASE},{tags} {','.join(fields)} {series.at(span.start.at_s)}"
+            fields["duration_s"] = span.duration_s
+        yield Point(PHASE, fields, series.at(span.start.at_s), (PHASE_TAG, span.phase.value))
 
 
-def _finding_lines(series: Series, judgement: Judgement) -> Iterator[str]:
+def _finding_points(series: Series, judgement: Judgement) -> Iterator[Point]:
     """A code found twice at one time takes the next millisecond: points of one series stay apart."""
     taken: set[tuple[str, int]] = set()
     for finding in judgement.findings:
@@ -104,27 +119,13 @@ def _finding_lines(series: Series, judgement: Judgement) -> Iterator[str]:
         while (finding.code, at_ms) in taken:
             at_ms += 1
         taken.add((finding.code, at_ms))
-        fields = [f"is_fault={1.0 if finding.severity is Severity.FAULT else 0.0!r}"]
-        fields += [
-            f"{name}={value!r}"
-            for name, value in (("measured", finding.measured), ("limit", finding.limit))
-            if value is not None
-        ]
-        fields.append(f"severity={_text(finding.severity.value)}")
-        yield f"{FINDING},{series.tags},code={_tag(finding.code)} {','.join(fields)} {at_ms}"
-
-
-def batches(lines: Iterable[str], size: int) -> Iterator[list[str]]:
-    """Non-empty batches of at most `size` lines; empty lines are left out."""
-    batch: list[str] = []
-    for line in lines:
-        if line:
-            batch.append(line)
-        if len(batch) == size:
-            yield batch
-            batch = []
-    if batch:
-        yield batch
+        fields: dict[str, Value] = {"is_fault": float(finding.severity is Severity.FAULT)}
+        if finding.measured is not None:
+            fields["measured"] = finding.measured
+        if finding.limit is not None:
+            fields["limit"] = finding.limit
+        fields["severity"] = finding.severity.value
+        yield Point(FINDING, fields, at_ms, (CODE_TAG, finding.code))
 
 
 def _tag(text: str) -> str:
@@ -133,6 +134,8 @@ def _tag(text: str) -> str:
     return escaped.replace("\n", "\\ ") or "none"
 
 
-def _text(text: str) -> str:
-    escaped = text.replace("\\", "\\\\").replace('"', '\\"').replace("\n", " ")
+def _field(value: Value) -> str:
+    if not isinstance(value, str):
+        return repr(value)
+    escaped = value.replace("\\", "\\\\").replace('"', '\\"').replace("\n", " ")
     return f'"{escaped}"'

@@ -11,6 +11,7 @@ from pathlib import Path
 
 import apsw
 
+from logger.domain.forward_status import ForwardState, ForwardStatus
 from logger.errors import StoreError
 
 _TABLES = """
@@ -19,9 +20,13 @@ CREATE TABLE IF NOT EXISTS position (
 CREATE TABLE IF NOT EXISTS parked (
     parked_id INTEGER PRIMARY KEY, target TEXT NOT NULL, line TEXT NOT NULL, reason TEXT NOT NULL,
     utc TEXT NOT NULL, UNIQUE (target, line)) STRICT;
-CREATE TABLE IF NOT EXISTS status (
+CREATE TABLE IF NOT EXISTS told (
     target TEXT PRIMARY KEY, state TEXT NOT NULL, reason TEXT NOT NULL, since_utc TEXT NOT NULL,
-    backlog INTEGER NOT NULL, sent INTEGER NOT NULL, utc TEXT NOT NULL) STRICT;
+    backlog INTEGER NOT NULL, oldest_utc TEXT NOT NULL, sent INTEGER NOT NULL, utc TEXT NOT NULL) STRICT;
+"""
+_STATUS = """
+SELECT target, state, reason, since_utc, backlog, oldest_utc, sent, utc,
+    (SELECT count(*) FROM parked WHERE parked.target = told.target) FROM told ORDER BY target
 """
 
 
@@ -39,18 +44,6 @@ class Parked:
 
     line: str
     reason: str
-    utc: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Status:
-    """State for people: "sending", "caught up", "waiting" or "refused", with the reason and since when."""
-
-    state: str
-    reason: str
-    since_utc: str
-    backlog: int
-    sent: int
     utc: str
 
 
@@ -111,39 +104,24 @@ class Outbox:
         """Forget the parked lines, before the joints they belong to are sent again."""
         self._run("DELETE FROM parked WHERE target = ?", target)
 
-    def tell(self, target: str, status: Status) -> None:
+    def tell(self, status: ForwardStatus) -> None:
+        """Say how it stands; what is parked is counted by itself."""
         self._run(
-            "INSERT OR REPLACE INTO status VALUES (?, ?, ?, ?, ?, ?, ?)",
-            target,
+            "INSERT OR REPLACE INTO told VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+            status.target,
             status.state,
             status.reason,
             status.since_utc,
             status.backlog,
+            status.oldest_utc,
             status.sent,
             status.utc,
         )
 
-    def status(self, target: str) -> Status | None:
-        row = self._row(
-            "SELECT state, reason, since_utc, backlog, sent, utc FROM status WHERE target = ?", target
-        )
-        if row is None:
-            return None
-        state, reason, since_utc, backlog, sent, utc = row
-        return Status(
-            state=str(state),
-            reason=str(reason),
-            since_utc=str(since_utc),
-            backlog=int(backlog),
-            sent=int(sent),
-            utc=str(utc),
-        )
-
-    def targets(self) -> list[str]:
-        """Return the targets that anything was told of."""
+    def status(self, target: str) -> ForwardStatus | None:
+        """Return what was told last, None before the forwarder has run."""
         with _store_errors(self._path):
-            found = self._connection.execute("SELECT target FROM status ORDER BY target")
-            return [str(target) for (target,) in found]
+            return next((one for one in _statuses(self._connection) if one.target == target), None)
 
     def _row(self, statement: str, *values: str | int) -> tuple[str | int, ...] | None:
         with _store_errors(self._path):
@@ -154,9 +132,47 @@ class Outbox:
             self._connection.execute(statement, values)
 
 
+def statuses_of(path: Path) -> list[ForwardStatus]:
+    """Return what was told of every target, without touching anything; none where nothing ever was.
+
+    Raises StoreError when the outbox is there and cannot be read.
+    """
+    if not path.exists():
+        return []
+    with _store_errors(path):
+        connection = apsw.Connection(str(path), flags=apsw.SQLITE_OPEN_READONLY)
+        try:
+            connection.set_busy_timeout(1_000)
+            return list(_statuses(connection))
+        finally:
+            connection.close()
+
+
+def outbox_path(store: Path) -> Path:
+    """Where the forwarder of this record keeps its own database: beside it."""
+    return store.with_name(f"{store.stem}.forward.db")
+
+
+def _statuses(connection: apsw.Connection) -> Iterator[ForwardStatus]:
+    for target, state, reason, since_utc, backlog, oldest_utc, sent, utc, parked in connection.execute(
+        _STATUS
+    ):
+        yield ForwardStatus(
+            target=target,
+            state=ForwardState(state),
+            reason=reason,
+            since_utc=since_utc,
+            backlog=backlog,
+            oldest_utc=oldest_utc,
+            sent=sent,
+            parked=parked,
+            utc=utc,
+        )
+
+
 @contextmanager
 def _store_errors(path: Path) -> Iterator[None]:
     try:
         yield
-    except (apsw.Error, OSError) as error:
+    except (apsw.Error, OSError, ValueError) as error:
         raise StoreError(f"{path}: {error}") from error

@@ -2,7 +2,10 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Protocol
+
+from logger.domain.forward_status import ForwardState
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,26 +26,27 @@ class TooLarge:
 
 
 @dataclass(frozen=True, slots=True)
-class Refused:
-    """The server does not let us in, or does not know the place: nothing is wrong with the lines."""
-
-    reason: str
-
-
-@dataclass(frozen=True, slots=True)
 class Later:
-    """Try again, not before `after_s` where the server said when.
+    """Nothing is wrong with the lines: try again, not before `after_s` where the server said when."""
 
-    `is_busy` says that the server is well and only asks for patience; else it may have been away, and may
-    have lost what it answered shortly before.
-    """
-
+    state: ForwardState
     reason: str
     after_s: float | None = None
-    is_busy: bool = False
 
 
-Answer = Delivered | Rejected | TooLarge | Refused | Later
+Answer = Delivered | Rejected | TooLarge | Later
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Look:
+    """What a server says of itself: `trouble` is why it does not answer, empty when it does.
+
+    `utc` is its own clock, `started_s` seconds of the epoch at which it began to run; None where not told.
+    """
+
+    trouble: str = ""
+    utc: datetime | None = None
+    started_s: float | None = None
 
 
 class Sink(Protocol):
@@ -50,6 +54,10 @@ class Sink(Protocol):
 
     def write(self, lines: Sequence[str]) -> Answer:
         """Send a batch and wait for the answer; never raises for what a network or server does."""
+        ...
+
+    def look(self) -> Look:
+        """Ask how the server is; never raises for what a network or server does."""
         ...
 
     def close(self) -> None: ...

@@ -3,7 +3,9 @@
 from pathlib import Path
 
 from logger.domain.record import JointRecord
-from logger.store import reading
+from logger.domain.sample import RawSample
+from logger.errors import StoreError
+from logger.store import block, reading
 from logger.store.connection import open_for_reading, store_errors
 
 _BACKLOG = """
@@ -11,6 +13,8 @@ SELECT coalesce(sum(sample_count), 0) FROM (
     SELECT sample_count, joint_uuid FROM joint_block UNION ALL SELECT sample_count, joint_uuid FROM journal)
 JOIN summary ON summary.uuid = joint_uuid WHERE summary.joint_id >= ?
 """
+
+_JOURNAL = "SELECT seq, codec, data FROM journal WHERE joint_uuid = ? AND seq > ? ORDER BY seq"
 
 
 def next_joint(path: Path, joint_id: int) -> tuple[int, JointRecord] | None:
@@ -28,6 +32,25 @@ def next_joint(path: Path, joint_id: int) -> tuple[int, JointRecord] | None:
             return int(row[0]), next(found)
     finally:
         connection.close()
+
+
+def journal_from(path: Path, joint_uuid: str, seq: int) -> tuple[list[RawSample], int]:
+    """Return the samples of an open joint that were committed after batch `seq`, and the last batch.
+
+    Raises StoreError when one is damaged or of a layout that is not known.
+    """
+    samples: list[RawSample] = []
+    connection = open_for_reading(path)
+    try:
+        with store_errors(path):
+            for number, codec, data in connection.execute(_JOURNAL, (joint_uuid, seq)):
+                if codec != block.CODEC:
+                    raise StoreError(f"{path}: samples in layout {codec}, which this Beadwatch does not know")
+                samples += block.decode(data)
+                seq = number
+    finally:
+        connection.close()
+    return samples, seq
 
 
 def place_of(path: Path, joint_uuid: str) -> int:

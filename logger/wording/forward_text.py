@@ -5,22 +5,21 @@ from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Protocol
 
+from logger.domain.forward_status import ForwardState, ForwardStatus
 
-class StatusLike(Protocol):
-    @property
-    def state(self) -> str: ...
-
-    @property
-    def reason(self) -> str: ...
-
-    @property
-    def since_utc(self) -> str: ...
-
-    @property
-    def backlog(self) -> int: ...
-
-    @property
-    def utc(self) -> str: ...
+STATE_TEXTS = {
+    ForwardState.CAUGHT_UP: "all is sent",
+    ForwardState.SENDING: "sending",
+    ForwardState.SERVER_DOWN: "the server does not answer",
+    ForwardState.NOT_TRUSTED: "the server's certificate is not trusted",
+    ForwardState.SERVER_BUSY: "the server asks to wait",
+    ForwardState.SERVER_FAULT: "the server reports a fault of its own",
+    ForwardState.DISK_FULL: "the server's disk is full",
+    ForwardState.WRONG_TOKEN: "the server refuses the token",
+    ForwardState.NO_BUCKET: "the server does not know the place",
+    ForwardState.CLOCK_WRONG: "this machine's clock is wrong",
+    ForwardState.SILENT: "the forwarder does not run",
+}
 
 
 class ParkedLike(Protocol):
@@ -48,27 +47,22 @@ class ComparisonLike(Protocol):
     def different(self) -> int: ...
 
 
-def status_lines(
-    target: str, status: StatusLike | None, shown: Sequence[ParkedLike], parked: int
-) -> list[str]:
-    """State, reason and backlog; then the parked lines that are asked for."""
+def status_lines(target: str, status: ForwardStatus | None, shown: Sequence[ParkedLike] = ()) -> list[str]:
+    """State, reason and progress; then the parked lines that are asked for."""
     if status is None:
         return [f"{target}: the forwarder has not run yet"]
     reason = f" ({status.reason})" if status.reason else ""
+    oldest = f", the oldest of {status.oldest_utc}" if status.oldest_utc else ""
     lines = [
-        f"{target}: {status.state}{reason} since {status.since_utc}; "
-        f"{status.backlog} samples wait, {parked} lines put aside; told {status.utc}"
+        f"{target}: {STATE_TEXTS[status.state]}{reason}, since {status.since_utc}; {status.backlog} samples "
+        f"wait{oldest}; {status.sent} lines sent, {status.parked} put aside; told {status.utc}"
     ]
     return lines + [f"  {one.utc} {one.reason}: {one.line}" for one in shown]
 
 
-def status_json(target: str, status: StatusLike | None, parked: Sequence[ParkedLike]) -> str:
+def status_json(target: str, status: ForwardStatus | None) -> str:
     """The same as one JSON object."""
-    document = {
-        "target": target,
-        "status": None if status is None else asdict(status),  # type: ignore[call-overload]
-        "parked": len(parked),
-    }
+    document = {"target": target, "status": None if status is None else asdict(status)}
     return json.dumps(document, ensure_ascii=False) + "\n"
 
 
@@ -78,3 +72,22 @@ def comparison_text(joint: str, comparison: ComparisonLike) -> str:
         f"{joint}: {comparison.expected} points in the record; on the server {comparison.missing} missing, "
         f"{comparison.extra} extra, {comparison.different} different"
     )
+
+
+def clock_text(ahead_s: float) -> str:
+    """How this machine's clock differs from the server's; negative is behind."""
+    side = "ahead of" if ahead_s > 0 else "behind"
+    return f"{span_text(abs(ahead_s))} {side} the server's clock"
+
+
+def ahead_text(ahead_s: float) -> str:
+    """Why a line is not sent that lies so far in the server's future."""
+    return f"{span_text(ahead_s)} ahead of the server's clock, which may drop it without a word"
+
+
+def span_text(span_s: float) -> str:
+    """A span in its largest whole unit."""
+    for unit, size_s in (("d", 86_400.0), ("h", 3600.0), ("min", 60.0)):
+        if span_s >= 2 * size_s:
+            return f"{span_s / size_s:.0f} {unit}"
+    return f"{span_s:.0f} s"

@@ -18,9 +18,10 @@ from logger.daemon.clock import MachineClock
 from logger.daemon.forward_check import compared, expected_points
 from logger.daemon.forwarding import Forwarder
 from logger.daemon.joint_files import planned_joint
-from logger.forward.influx import InfluxSink, InfluxTarget
+from logger.domain.forward_target import ForwardTarget
+from logger.forward.influx import InfluxSink
 from logger.forward.outbox import Outbox
-from logger.forward.readback import Dialect, samples_on
+from logger.forward.readback import Dialect, points_on
 from logger.store.outgoing import samples_from
 from tests.bench.records import curves_of, demonstration, fill
 from tests.bench.timing import yardstick_s
@@ -52,11 +53,11 @@ def measured(folder: Path, joints: int) -> Iterator[str]:
     waiting = samples_from(record, 0)
     yield f"{joints} joints wait: {waiting} samples, record {record.stat().st_size / 2**20:.1f} MiB"
     with victoria_metrics(folder / "server", free_port()) as url:
-        sink = InfluxSink(InfluxTarget(url=url, org="works", bucket="rigs", token="bench"))
+        sink = InfluxSink(ForwardTarget(name="bench", url=url, org="works", bucket="rigs", token="bench"))
         with closing(Outbox(folder / "outbox.db")) as outbox, closing(sink):
             forwarder = Forwarder(record, outbox, "bench", sink, MachineClock())
             begin = perf_counter()
-            while (status := outbox.status("bench")) is None or status.state != "caught up":
+            while not forwarder.is_caught_up:
                 forwarder.step()
             took_s = perf_counter() - begin
             aside = len(outbox.parked("bench"))
@@ -68,7 +69,9 @@ def measured(folder: Path, joints: int) -> Iterator[str]:
         with httpx.Client(base_url=url, timeout=60.0, trust_env=False) as client:
             for number in range(0, joints, max(1, joints // COMPARED)):
                 uuid, expected = expected_points(record, f"K-{number:07d}")
-                found = compared(expected, samples_on(client, Dialect.VICTORIA_METRICS, "rigs", uuid))
+                found = compared(
+                    expected, points_on(client, Dialect.VICTORIA_METRICS, "rigs", uuid), with_texts=False
+                )
                 yield (
                     f"  K-{number:07d}: {found.expected} points, {found.missing} missing, "
                     f"{found.extra} extra, {found.different} different"

@@ -19,6 +19,8 @@ from pathlib import Path
 
 import httpx
 
+from logger.daemon.clock import MachineClock
+
 READY_WITHIN_S = 30.0
 _LINE = re.compile(r"[^ ,]+(,[^ =]+=([^ ,=]|\\[ ,=])+)+ [^ ].* -?\d+")
 
@@ -50,7 +52,7 @@ def process(arguments: list[str], health: str) -> Iterator[None]:
 
 
 @contextmanager
-def victoria_metrics(folder: Path, port: int) -> Iterator[str]:
+def victoria_metrics(folder: Path, port: int, *options: str) -> Iterator[str]:
     url = f"http://127.0.0.1:{port}"
     arguments = [
         "victoria-metrics",
@@ -60,6 +62,7 @@ def victoria_metrics(folder: Path, port: int) -> Iterator[str]:
         "-dedup.minScrapeInterval=1ms",
         "-search.latencyOffset=0s",
         "-loggerLevel=ERROR",
+        *options,
     ]
     with process(arguments, f"{url}/health"):
         yield url
@@ -106,8 +109,11 @@ class Request:
 
 
 @contextmanager
-def answering(answer: Callable[[Request], Reply | None]) -> Iterator[str]:
-    """A server on loopback; where `answer` gives None the connection is closed without a word."""
+def answering(answer: Callable[[Request], Reply | None], behind_s: float = 0.0) -> Iterator[str]:
+    """A server on loopback; where `answer` gives None the connection is closed without a word.
+
+    Its clock is behind ours by `behind_s`.
+    """
 
     class Handler(BaseHTTPRequestHandler):
         protocol_version = "HTTP/1.1"
@@ -127,12 +133,17 @@ def answering(answer: Callable[[Request], Reply | None]) -> Iterator[str]:
 
         do_GET = do_POST = _serve
 
+        def date_time_string(self, timestamp: float | None = None) -> str:
+            return super().date_time_string(
+                MachineClock().utc().timestamp() - behind_s if timestamp is None else timestamp
+            )
+
         def log_message(self, *_: object) -> None:
             pass
 
     server = ThreadingHTTPServer(("127.0.0.1", 0), Handler)
     server.daemon_threads = True
-    thread = threading.Thread(target=server.serve_forever, daemon=True)
+    thread = threading.Thread(target=server.serve_forever, args=(0.01,), daemon=True)
     thread.start()
     try:
         yield f"http://127.0.0.1:{server.server_port}"
@@ -166,11 +177,13 @@ class Strict:
         self.asked = 0
 
     def __call__(self, request: Request) -> Reply | None:
-        self.asked += 1
-        if self.script:
+        if self.script and request.path == "/api/v2/write":
+            self.asked += 1
             return self.script.pop(0)
         if request.headers.get("Authorization") != f"Token {self._token}":
             return 401, {}, b'{"code":"unauthorized","message":"unauthorized access"}'
+        if request.path == "/ready":
+            return 200, {}, b'{"status":"ready","started":"2031-05-04T06:00:00.123456789Z","up":"2h"}'
         if request.path != "/api/v2/write" or request.method != "POST":
             return 404, {}, b'{"code":"not found"}'
         if request.query.get("bucket") != "rigs" or not request.query.get("org"):

@@ -5,13 +5,18 @@ from pathlib import Path
 
 import pytest
 
+from logger.daemon.clock import MachineClock
+from logger.domain.forward_status import ForwardState
+from logger.domain.forward_target import ForwardTarget
 from logger.domain.record import Stamp
-from logger.forward.influx import InfluxSink, InfluxTarget
-from logger.forward.sink import Delivered, Later, Refused, Rejected, TooLarge
+from logger.forward.influx import InfluxSink
+from logger.forward.outbox import outbox_path, statuses_of
+from logger.forward.sink import Delivered, Later, Rejected, TooLarge
 from logger.wire.judgement import to_json
 from tests.system.forward.servers import Strict, answering, free_port, influxdb_1, victoria_metrics
-from tests.system.processes import beadwatch
-from tests.unit.forward.test_forwarder import RIG
+from tests.system.processes import beadwatch, running, until
+from tests.unit.cli.command import Command, command_of
+from tests.unit.forward.lossy_server import RIG
 from tests.unit.store.record_values import EMITTED, FINISHED, JUDGEMENT, header, open_writer, sample
 
 pytestmark = [pytest.mark.system, pytest.mark.timeout(300)]
@@ -34,58 +39,74 @@ def record(tmp_path):
     return path
 
 
-def forward_file(folder: Path, url: str, read_as: str = "influxql", token: str = "secret") -> Path:
-    (folder / "token").write_text(token)
+@pytest.fixture
+def command(capsys, monkeypatch):
+    return command_of(capsys, monkeypatch)
+
+
+def forward_file(folder: Path, urls: str | dict[str, str], read_as: str = "influxql") -> Path:
+    (folder / "token").write_text("secret")
     (folder / "token").chmod(0o600)
     path = folder / "forward.toml"
+    named = {"office": urls} if isinstance(urls, str) else urls
     path.write_text(
-        f'format = 1\n[target.office]\nurl = "{url}"\norg = "works"\nbucket = "rigs"\n'
-        f'token_file = "token"\nread_as = "{read_as}"\ntimeout = "2 s"\nbatch_lines = 300\n'
+        "format = 1\n"
+        + "".join(
+            f'[target.{name}]\nurl = "{url}"\norg = "works"\nbucket = "rigs"\n'
+            f'token_file = "token"\nread_as = "{read_as}"\ntimeout = "2 s"\nbatch_lines = 300\n'
+            for name, url in named.items()
+        )
     )
     return path
 
 
-def same_on_the_server(file: Path, record: Path) -> None:
+def forwarded(file: Path, record: Path) -> None:
+    done = beadwatch("forward", "run", file, "--store", record, "--once")
+    assert done.returncode == 0, done.stderr
+
+
+def same_on_the_server(command: Command, file: Path, record: Path) -> None:
     numbers = [f"A-{index}" for index in range(1, JOINTS + 1)]
-    done = beadwatch("forward", "verify", file, *numbers, "--store", record)
-    assert done.returncode == 0, done.stdout + done.stderr
-    assert done.stdout.count("0 missing, 0 extra, 0 different") == JOINTS
+    done = command("forward", "verify", file, *numbers, "--store", record)
+    assert done.code == 0, done.out + done.err
+    assert done.out.count("0 missing, 0 extra, 0 different") == JOINTS
 
 
 @pytest.mark.needs("victoria-metrics", "victoria-metrics")
-def test_victoria_metrics_holds_every_point_once_also_after_a_kill_and_a_resend(record, tmp_path):
+def test_victoria_metrics_holds_every_point_once_also_after_a_kill_and_a_resend(record, tmp_path, command):
     port = free_port()
     folder = tmp_path / "vm"
     with victoria_metrics(folder, port) as url:
         file = forward_file(tmp_path, url, "victoria-metrics")
-        assert beadwatch("forward", "run", file, "--store", record, "--once").returncode == 0
-        same_on_the_server(file, record)
+        forwarded(file, record)
+        same_on_the_server(command, file, record)
     # Killed at once: what it had answered may be gone. Sending again brings it back and doubles nothing.
     with victoria_metrics(folder, port):
-        assert beadwatch("forward", "resend", file, "A-1", "--store", record).returncode == 0
-        assert beadwatch("forward", "run", file, "--store", record, "--once").returncode == 0
-        same_on_the_server(file, record)
-    status = beadwatch("forward", "status", file, "--store", record)
-    assert "caught up" in status.stdout
-    assert "0 samples wait, 0 lines put aside" in status.stdout
+        assert command("forward", "resend", file, "A-1", "--store", record).code == 0
+        forwarded(file, record)
+        same_on_the_server(command, file, record)
+    status = command("forward", "status", file, "--store", record).out
+    assert "all is sent" in status
+    assert "0 samples wait" in status
+    assert "0 put aside" in status
 
 
 @pytest.mark.needs("influxdb", "influxd")
-def test_influxdb_1_holds_every_point_once(record, tmp_path):
+def test_influxdb_1_holds_every_point_once(record, tmp_path, command):
     with influxdb_1(tmp_path / "influx") as url:
         file = forward_file(tmp_path, url)
         for _ in range(2):
-            assert beadwatch("forward", "run", file, "--store", record, "--once").returncode == 0
-            assert beadwatch("forward", "resend", file, "A-2", "--store", record).returncode == 0
-        same_on_the_server(file, record)
+            forwarded(file, record)
+            assert command("forward", "resend", file, "A-2", "--store", record).code == 0
+        assert command("forward", "resend", file, "A-1", "--to", "A-2", "--store", record).code == 0
+        same_on_the_server(command, file, record)
 
 
 def test_the_documented_api_takes_every_line(record, tmp_path):
     server = Strict("secret")
     with answering(server) as url:
         file = forward_file(tmp_path, url)
-        done = beadwatch("forward", "run", file, "--store", record, "--once")
-    assert done.returncode == 0, done.stderr
+        forwarded(file, record)
     assert len(set(server.lines)) == len(server.lines)
     assert sum(line.startswith("beadwatch_sample,") for line in server.lines) == JOINTS * SAMPLES
     assert sum(line.startswith("beadwatch_joint,") for line in server.lines) == JOINTS
@@ -94,40 +115,109 @@ def test_the_documented_api_takes_every_line(record, tmp_path):
 @pytest.mark.parametrize(
     ("reply", "expected"),
     [
-        ((204, {}, b""), Delivered),
+        ((204, {}, b""), Delivered()),
         ((400, {}, b'{"message":"partial write"}'), Rejected),
         ((422, {}, b""), Rejected),
-        ((401, {}, b""), Refused),
-        ((403, {}, b""), Refused),
-        ((404, {}, b""), Refused),
-        ((413, {}, b""), TooLarge),
-        ((429, {"Retry-After": "7"}, b""), Later),
-        ((500, {}, b""), Later),
-        ((503, {"Retry-After": "3"}, b""), Later),
-        (None, Later),
+        ((401, {}, b""), ForwardState.WRONG_TOKEN),
+        ((403, {}, b""), ForwardState.WRONG_TOKEN),
+        ((404, {}, b""), ForwardState.NO_BUCKET),
+        ((413, {}, b""), TooLarge()),
+        ((429, {"Retry-After": "7"}, b""), ForwardState.SERVER_BUSY),
+        ((500, {}, b""), ForwardState.SERVER_FAULT),
+        ((503, {"Retry-After": "3"}, b""), ForwardState.SERVER_FAULT),
+        ((500, {}, b'{"error":"engine: write _00001.wal: no space left on device"}'), ForwardState.DISK_FULL),
+        ((400, {}, b"partial write: write 0002: no space left on device dropped=1"), ForwardState.DISK_FULL),
+        ((507, {}, b""), ForwardState.DISK_FULL),
+        (None, ForwardState.SERVER_DOWN),
     ],
 )
 def test_each_answer_means_what_it_says(reply, expected):
     server = Strict("secret")
     server.script = [reply]
     with answering(server) as url:
-        sink = InfluxSink(InfluxTarget(url=url, org="works", bucket="rigs", token="secret", timeout_s=2.0))
-        answer = sink.write(["m,a=b f=1.0 1"])
-        sink.close()
-    assert isinstance(answer, expected)
+        answer = written(url, "secret")
+    if isinstance(expected, ForwardState):
+        assert isinstance(answer, Later)
+        assert answer.state is expected
+    elif expected is Rejected:
+        assert isinstance(answer, Rejected)
+    else:
+        assert answer == expected
     assert "secret" not in repr(answer)
     if reply is not None and "Retry-After" in reply[1]:
         assert answer.after_s == float(reply[1]["Retry-After"])
     assert server.asked == 1
 
 
-def test_a_server_that_is_not_there_is_later_and_a_wrong_token_is_refused():
+def written(url, token):
     sink = InfluxSink(
-        InfluxTarget(url=f"http://127.0.0.1:{free_port()}", org="o", bucket="rigs", token="t", timeout_s=1.0)
+        ForwardTarget(name="t", url=url, org="works", bucket="rigs", token=token, timeout_s=2.0)
     )
-    assert isinstance(sink.write(["m,a=b f=1.0 1"]), Later)
+    answer = sink.write(["m,a=b f=1.0 1"])
     sink.close()
-    with answering(Strict("secret")) as url:
-        sink = InfluxSink(InfluxTarget(url=url, org="works", bucket="rigs", token="wrong"))
-        assert isinstance(sink.write(["m,a=b f=1.0 1"]), Refused)
-        sink.close()
+    return answer
+
+
+@pytest.mark.needs("victoria-metrics", "victoria-metrics")
+def test_each_trouble_has_a_state_of_its_own_and_the_others_go_on(record, tmp_path, command):
+    """One forwarder, five targets: not there, wrong token, full disk (a real server), another time, well."""
+    full = victoria_metrics(tmp_path / "full", free_port(), "-storage.minFreeDiskSpaceBytes=10000GB")
+    well = Strict("secret")
+    with (
+        full as full_url,
+        answering(Strict("another")) as token_url,
+        answering(Strict("secret"), behind_s=-5 * 86_400.0) as late_url,
+        answering(well) as well_url,
+    ):
+        urls = {
+            "down": f"http://127.0.0.1:{free_port()}",
+            "token": token_url,
+            "disk": full_url,
+            "clock": late_url,
+            "well": well_url,
+        }
+        file = forward_file(tmp_path, urls)
+        outbox = outbox_path(record)
+
+        def states():
+            return {one.target: one.state for one in statuses_of(outbox)}
+
+        expected = {
+            "down": ForwardState.SERVER_DOWN,
+            "token": ForwardState.WRONG_TOKEN,
+            "disk": ForwardState.DISK_FULL,
+            "clock": ForwardState.CLOCK_WRONG,
+            "well": ForwardState.CAUGHT_UP,
+        }
+        arguments = ["-m", "logger", "forward", "run", str(file), "--store", str(record)]
+        with running(arguments, tmp_path / "forward.log"):
+            until(lambda: states() == expected, "every target in its state", tmp_path / "forward.log")
+        told = command("forward", "status", file, "--store", record).out
+    assert "the server's disk is full (503" in told
+    assert "clock: this machine's clock is wrong (5 d behind the server's clock)" in told
+    assert f"{JOINTS * SAMPLES} samples wait, the oldest of 2024-05-04T07:00:0" in told
+    assert not any(one.parked for one in statuses_of(outbox))
+    assert sum(line.startswith("beadwatch_sample,") for line in well.lines) == JOINTS * SAMPLES
+
+
+@pytest.mark.needs("victoria-metrics", "victoria-metrics")
+@pytest.mark.needs("influxdb", "influxd")
+def test_servers_tell_when_they_began(tmp_path):
+    """So that a restart is noticed; a stand-in for `/ready` of 2.x, the other two for real."""
+    with (
+        victoria_metrics(tmp_path / "vm", free_port()) as vm_url,
+        influxdb_1(tmp_path / "influx") as influx_url,
+        answering(Strict("secret"), behind_s=3600.0) as ready_url,
+    ):
+        for url in (vm_url, influx_url, ready_url):
+            sink = InfluxSink(ForwardTarget(name="t", url=url, org="works", bucket="rigs", token="secret"))
+            look = sink.look()
+            sink.close()
+            assert look.trouble == ""
+            assert look.started_s is not None
+            assert look.utc is not None
+        behind_s = (MachineClock().utc() - look.utc).total_seconds()
+        assert round(behind_s / 3600.0) == 1
+    sink = InfluxSink(ForwardTarget(name="t", url=vm_url, org="works", bucket="rigs", token="secret"))
+    assert sink.look().trouble
+    sink.close()

@@ -7,9 +7,8 @@ from importlib.resources import files
 import pytest
 
 from logger.domain.sample import Sample
-from logger.forward.lines import FINDING, JOINT, PHASE, SAMPLE, joint_lines, sample_values, series_of
+from logger.forward.lines import MEASUREMENTS, joint_points, sample_point, series_of
 from tests.unit.export.dossiers import dossier_of_trace
-from tests.unit.forward.test_lines import parsed
 
 DASHBOARDS = sorted((files("configs") / "grafana").iterdir(), key=lambda file: file.name)
 
@@ -30,11 +29,12 @@ def queries_in(document):
 def known(trace_of_scenario, demo_joint_file):
     """Names that the lines of a joint use: measurements, tags and fields."""
     dossier = dossier_of_trace(trace_of_scenario("slow-changeover"), demo_joint_file)
-    names = {SAMPLE, PHASE, FINDING, JOINT, "project", "operator", "chain_head"}
-    names |= set(sample_values(Sample(t_s=0.0, pressure_bar=1.0, plate_temperature_degC=1.0)))
-    for line in joint_lines(series_of(dossier.record, "rig"), dossier.record, dossier.judgement, "head"):
-        _, tags, fields, _ = parsed(line)
-        names |= set(tags) | set(fields)
+    series = series_of(dossier.record, "rig")
+    points = list(joint_points(series, dossier.record, dossier.judgement, "head"))
+    points.append(sample_point(series, Sample(t_s=0.0, pressure_bar=1.0, plate_temperature_degC=1.0)))
+    names = {*MEASUREMENTS, "rig", "joint", "project", "operator"}
+    for point in points:
+        names |= set(point.fields) | ({point.tag[0]} if point.tag else set())
     return names
 
 

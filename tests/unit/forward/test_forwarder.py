@@ -1,143 +1,25 @@
-"""Whatever a server answers and whenever the forwarder dies: nothing missing, nothing extra.
-
-The server here answers at random, keeps what it says it takes, or loses the last of it when it crashes.
-"""
+"""Whatever a server answers and whenever the forwarder dies: nothing missing, nothing extra."""
 
 import random
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 
 import pytest
 
 from logger.daemon.forward_check import compared
 from logger.daemon.forwarding import KEPT_AFTER_S, Forwarder
+from logger.domain.forward_status import ForwardState
 from logger.forward.outbox import Outbox, Position
-from logger.forward.sink import Delivered, Later, Refused, Rejected, TooLarge
+from logger.forward.sink import Later
 from logger.store.reader import Reader
-from logger.wire.judgement import to_json
-from tests.unit.store.record_values import EMITTED, FINISHED, JUDGEMENT, header, open_writer, sample
-
-RIG = """
-format = 1
-name = "heron-160"
-cylinder_area = "6.29 cm2"
-[bus.rig]
-kind = "modbus-tcp"
-host = "127.0.0.1"
-[channel.pressure]
-bus = "rig"
-unit_id = 1
-table = "input"
-address = 0
-type = "uint16"
-gain = "0.1 bar"
-rate = "10 Hz"
-"""
-
-
-BETWEEN_S = 5.0
-
-
-@dataclass
-class Time:
-    now_s: float = 0.0
-
-    def mono_s(self):
-        return self.now_s
-
-    def utc_text(self):
-        return "2031-05-04T08:00:00.000Z"
-
-
-@dataclass
-class Server:
-    """Points by series, field and time. `recent` is what it would lose if it crashed now."""
-
-    clock: Time
-    draw: random.Random
-    largest: int = 40
-    poison: frozenset[str] = frozenset()
-    refuses: bool = False
-    trouble: float = 0.0
-    points: dict = field(default_factory=dict)
-    recent: list = field(default_factory=list)
-    batches: int = 0
-
-    def write(self, lines):
-        self.batches += 1
-        if self.refuses:
-            return Refused("401")
-        if len(lines) > self.largest:
-            return TooLarge()
-        if self.draw.random() < self.trouble:
-            return self.draw.choice([self.lost_on_the_way, self.taken_without_answer, self.crashed])(lines)
-        if any(line in self.poison for line in lines):
-            # As servers do: the good lines of a batch may have been taken all the same.
-            self.take([line for line in lines if line not in self.poison])
-            return Rejected("400 bad line")
-        self.take(lines)
-        return Delivered()
-
-    def take(self, lines):
-        for line in lines:
-            key, _, at = line.rpartition(" ")
-            self.recent.append((self.clock.now_s, (key.split(" ")[0], at)))
-            self.points[key.split(" ")[0], at] = key
-
-    def lost_on_the_way(self, _):
-        return Later("timed out")
-
-    def taken_without_answer(self, lines):
-        self.take([line for line in lines if line not in self.poison])
-        return Later("the connection broke", after_s=self.draw.choice([None, 3.0]))
-
-    def crashed(self, _):
-        """What was answered in the last seconds is gone."""
-        for taken_s, key in self.recent:
-            if self.clock.now_s - taken_s < KEPT_AFTER_S / 2:
-                self.points.pop(key, None)
-        self.recent.clear()
-        return Later("503")
-
-    def close(self):
-        pass
+from tests.unit.forward.lossy_server import RIG, Server, Time, five_joints, lines_of, run_until_caught_up
+from tests.unit.store.record_values import header, open_writer, sample
 
 
 @pytest.fixture(scope="module")
 def record(tmp_path_factory):
-    """Five joints of 150 samples, the last one open."""
     path = tmp_path_factory.mktemp("record") / "record.db"
-    writer = open_writer(path)
-    for index in range(1, 6):
-        writer.open_joint(replace(header(index, f"A-{index}"), rig_toml=RIG))
-        for number in range(150):
-            writer.append(header(index).uuid, sample(number))
-        writer.flush()
-        if index < 5:
-            writer.close_joint(header(index).uuid, FINISHED, replace(EMITTED, text=to_json(JUDGEMENT)))
-    writer.close()
+    five_joints(path)
     return path
-
-
-def run_until_caught_up(record, outbox, server, clock, *, kills=0.0, limit=4_000):
-    forwarder = Forwarder(record, outbox, "office", server, clock, 50)
-    for _ in range(limit):
-        if server.draw.random() < kills:
-            forwarder = Forwarder(record, outbox, "office", server, clock, 50)
-        clock.now_s += forwarder.step() + BETWEEN_S
-        status = outbox.status("office")
-        if status and status.state == "caught up":
-            return
-    raise AssertionError("never caught up")
-
-
-def lines_of(record, tmp_path):
-    """Every line, by a server that takes all of it."""
-    clock = Time()
-    server = Server(clock, random.Random(0), largest=10**6)
-    outbox = Outbox(tmp_path / "oracle.db")
-    run_until_caught_up(record, outbox, server, clock)
-    outbox.close()
-    return server.points
 
 
 @pytest.mark.parametrize("seed", range(3))
@@ -182,7 +64,7 @@ def test_a_wrong_token_parks_nothing_and_is_said(record, tmp_path):
         waits.append(forwarder.step())
         clock.now_s += waits[-1]
     status = outbox.status("office")
-    assert (status.state, status.reason) == ("refused", "401")
+    assert (status.state, status.reason) == (ForwardState.WRONG_TOKEN, "401")
     assert status.backlog == 750
     assert outbox.parked("office") == []
     assert 20.0 < max(waits) <= 60.0
@@ -195,7 +77,7 @@ def test_a_wrong_token_parks_nothing_and_is_said(record, tmp_path):
 def test_a_server_that_names_a_time_is_not_asked_before(record, tmp_path):
     clock = Time()
     server = Server(clock, random.Random(1))
-    server.write = lambda _: Later("429", after_s=17.0)
+    server.write = lambda _: Later(ForwardState.SERVER_BUSY, "429", after_s=17.0)
     outbox = Outbox(tmp_path / "outbox.db")
     assert Forwarder(record, outbox, "office", server, clock, 50).step() >= 17.0
     outbox.close()
@@ -244,3 +126,6 @@ def test_points_are_compared_one_by_one():
     assert (comparison.expected, comparison.missing, comparison.extra, comparison.different) == (2, 1, 2, 0)
     assert not comparison.is_same
     assert compared({"a": {1: 1.0}}, {"a": {1: 1.1}}).different == 1
+    texts = {"a": {1: "head"}, "b": {1: 1.0}}
+    assert compared(texts, {"a": {1: "another"}, "b": {1: 1.0}}).different == 1
+    assert compared(texts, {"a": {1: 0.0}, "b": {1: 1.0}}, with_texts=False).is_same

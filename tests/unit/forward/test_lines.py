@@ -8,11 +8,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from logger.domain.sample import Sample
-from logger.forward.lines import Series, batches, joint_lines, sample_line, series_of
+from logger.forward.lines import Series, joint_points, line_of, sample_point, series_of
 from tests.unit.store.record_values import JUDGEMENT
 
 SERIES = Series(rig="Heron 160, old", joint="j=1", epoch_ms=1_000_000)
 _UNESCAPED = r"(?<!\\)"
+
+
+def sample_line(series, sample):
+    return line_of(series.tags, sample_point(series, sample))
 
 
 def parsed(line):
@@ -34,9 +38,7 @@ def test_a_sample_gives_one_line_on_the_grid_of_milliseconds():
 
 
 def test_what_was_not_read_is_not_sent():
-    assert sample_line(SERIES, Sample(t_s=1.0)) == ""
-    assert list(batches(["", "a", "", "b", "c"], 2)) == [["a", "b"], ["c"]]
-    assert list(batches(["", ""], 2)) == []
+    assert sample_point(SERIES, Sample(t_s=1.0)) is None
 
 
 @given(st.lists(st.integers(0, 10**7), unique=True, max_size=50))
@@ -56,7 +58,10 @@ def test_findings_at_one_time_take_the_next_millisecond(dossier_record):
     finding = replace(JUDGEMENT.findings[0], start_s=5.0)
     judgement = replace(JUDGEMENT, findings=(finding, finding))
     series = series_of(dossier_record, "rig")
-    lines = [parsed(line) for line in joint_lines(series, dossier_record, judgement, "head")]
+    lines = [
+        parsed(line_of(series.tags, point))
+        for point in joint_points(series, dossier_record, judgement, "head")
+    ]
     found = [(tags["code"], at) for name, tags, _, at in lines if name == "beadwatch_finding"]
     assert len(set(found)) == 2
     name, _, fields, _ = lines[-1]
