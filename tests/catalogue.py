@@ -1,10 +1,11 @@
 """The message catalogues of the monitor: `python -m tests.catalogue` brings them up to date.
 
-Texts are found in the sources of `tui` and in the tables of `logger.wording` that the monitor shows. New
+Texts are found in the sources of `tui` and in those of `logger.wording` that the monitor speaks with. New
 ones stand empty in the .po files until somebody translates them; run it again after that: it compiles the
 .mo files.
 """
 
+import ast
 import re
 import sys
 from collections.abc import Iterator
@@ -18,21 +19,24 @@ from babel.messages.extract import extract_python
 from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po, write_po
 
-from logger.wording.checklist_text import CHECK_TEXTS
-from logger.wording.events import PHASE_NAMES, VERDICT_NAMES
-from logger.wording.plan_text import MARK_TEXT
+from logger.domain.checklist import CheckCode
+from logger.judge.decision import DECISION_RULE
 from tui.catalogue import DOMAIN, ROOM
-from tui.plan_words import CAUTION_TEXTS
 
 ROOT = Path(__file__).parents[1]
 LOCALES = ROOT / "tui" / "locale"
 LANGUAGES = {"de": "German", "es": "Spanish", "tr": "Turkish"}
-KEYWORDS = {"tr": None, "label": None, "caption": None, "pgettext": ((1, "c"), 2)}
+KEYWORDS = {"tr": None, "label": None, "caption": None, "say": None, "pgettext": ((1, "c"), 2)}
 """Functions that look a text up, as Babel's extractor takes them."""
 DATE = datetime(2026, 11, 25, tzinfo=UTC)
 """In the files' headers: fixed, so that an update changes only texts."""
-SHARED = (PHASE_NAMES, VERDICT_NAMES, CHECK_TEXTS, MARK_TEXT, CAUTION_TEXTS)
-"""Tables of texts that are looked up by `tr` where they are shown."""
+WORDING = (
+    "acceptance", "checklist_text", "events", "findings", "judgement_text", "measures_text", "notices",
+    "plan_text", "reasons", "recorder_lines", "refusals",
+)  # fmt: skip
+"""Modules of `logger.wording`: what they `say`, and every text in their tables."""
+CODES = (DECISION_RULE, *(code.replace("_", " ") for code in CheckCode))
+"""Texts that come out of other rooms."""
 NAMES = {
     "project": "Beadwatch monitor",
     "version": "1",
@@ -57,15 +61,17 @@ class Text:
 
 
 def texts() -> list[Text]:
-    """Every text once."""
+    """Every text once. A paragraph wraps where it stands: a longer one has a longer translation."""
     found: dict[tuple[str | None, str], int] = {}
     for context, text, room in _found():
+        room = max(room, round(1.4 * len(text))) if room == ROOM["say"] else room
         found[context, text] = min(room, found.get((context, text), room))
     return [Text(text, context, room) for (context, text), room in sorted(found.items(), key=str)]
 
 
 def _found() -> Iterator[tuple[str | None, str, int]]:
-    for path in sorted((ROOT / "tui").rglob("*.py")):
+    wording = [ROOT / "logger" / "wording" / f"{name}.py" for name in (*WORDING, "language")]
+    for path in (*sorted((ROOT / "tui").rglob("*.py")), *wording):
         with path.open("rb") as stream:
             for _, function, message, _ in extract_python(stream, KEYWORDS, (), {}):
                 if function == "pgettext":
@@ -75,9 +81,27 @@ def _found() -> Iterator[tuple[str | None, str, int]]:
                 text = message[0] if isinstance(message, tuple) else message
                 if text:
                     yield None, text, ROOM[function]
-    for table in SHARED:
-        for text in table.values():
-            yield None, text, ROOM["tr"]
+    for path in wording:
+        for text in _in_tables(path):
+            yield None, text, ROOM["say"]
+    for text in CODES:
+        yield None, text, ROOM["say"]
+
+
+def _in_tables(path: Path) -> Iterator[str]:
+    """The texts among a module's constants: by themselves, in tuples and as values of tables."""
+    for statement in ast.parse(path.read_text(encoding="utf-8")).body:
+        if isinstance(statement, ast.Assign | ast.AnnAssign) and statement.value is not None:
+            yield from _texts_of(statement.value)
+
+
+def _texts_of(node: ast.expr) -> Iterator[str]:
+    match node:
+        case ast.Constant(value=str(text)) if text:
+            yield text
+        case ast.Dict(values=parts) | ast.Tuple(elts=parts):
+            for part in parts:
+                yield from _texts_of(part)
 
 
 def po_file(language: str) -> Path:
@@ -96,7 +120,8 @@ def compiled(catalogue: Catalog) -> bytes:
 
 
 def placeholders(text: str) -> set[str]:
-    return set(re.findall(r"\{(\w+)\}", text))
+    """Holes with their formats: a translation has the same ones."""
+    return set(re.findall(r"\{\w+(?::[^}]*)?\}", text))
 
 
 def update(language: str) -> int:

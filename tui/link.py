@@ -17,9 +17,12 @@ from pydantic import BaseModel, TypeAdapter, ValidationError
 from websockets.asyncio.client import connect, unix_connect
 from websockets.exceptions import InvalidHandshake, InvalidURI, WebSocketException
 
-from logger.errors import DeviceError, InputError
+from logger.errors import DeviceError, InputError, ProcedureRefusal
 from logger.wire.live import Refused
 from logger.wire.stream import API_VERSION, HelloMessage, LiveMessage, SamplesMessage
+from logger.wording.recorder_lines import told
+from logger.wording.refusals import refusal_text
+from tui.catalogue import tr
 
 RETRY_S = (0.2, 0.5, 1.0, 2.0)
 """Waits between attempts to connect; the last one again and again."""
@@ -98,12 +101,14 @@ class RecorderLink:
         try:
             answer = await self._client.request(method, path, content=content, headers=headers)
         except httpx.HTTPError as error:
-            raise DeviceError(f"no recorder answers: {error or type(error).__name__}") from error
+            why = str(error) or type(error).__name__
+            raise DeviceError(tr("no recorder answers: {why}", why=why)) from error
         if answer.is_success:
             try:
                 return model.model_validate_json(answer.content)
             except ValidationError as error:
-                raise DeviceError(f"the recorder's answer to {path} is not understood") from error
+                text = tr("the recorder's answer to {path} is not understood", path=path)
+                raise DeviceError(text) from error
         raise _refusal(answer)
 
     async def arrivals(self) -> AsyncIterator[Arrival]:
@@ -116,12 +121,13 @@ class RecorderLink:
                         attempt = 0
                         message = _MESSAGE.validate_json(text)
                         if isinstance(message, HelloMessage) and message.api != API_VERSION:
-                            raise DeviceError(f"it speaks version {message.api}, this monitor {API_VERSION}")
+                            raise DeviceError(_other_version(message.api))
                         async for arrival in self._healed(message):
                             yield arrival
-                reason = "the recorder closed the link"
+                reason = tr("the recorder closed the link")
             except ValidationError as error:
-                reason = f"a message is not understood: {error.errors(include_url=False)[0]['msg']}"
+                fault = error.errors(include_url=False)[0]["msg"]
+                reason = tr("a message is not understood: {fault}", fault=fault)
             except (OSError, WebSocketException, InvalidHandshake, InvalidURI, DeviceError) as error:
                 reason = str(error) or type(error).__name__
             yield Lost(reason=reason)
@@ -172,8 +178,15 @@ class RecorderLink:
 
 def _refusal(answer: httpx.Response) -> DeviceError | InputError:
     try:
-        message = Refused.model_validate_json(answer.content).message
+        refused = Refused.model_validate_json(answer.content)
     except ValidationError:
-        return DeviceError(f"the recorder answered {answer.status_code}: {answer.text[:200]}")
+        text = tr("the recorder answered {status}: {body}", status=answer.status_code, body=answer.text[:200])
+        return DeviceError(text)
     kind = InputError if answer.status_code == httpx.codes.UNPROCESSABLE_ENTITY else DeviceError
-    return kind(message)
+    if refused.code:
+        return kind(refusal_text(ProcedureRefusal(refused.code, refused.parameters)))
+    return kind(told(refused.message))
+
+
+def _other_version(api: int) -> str:
+    return tr("it speaks version {theirs}, this monitor {ours}", theirs=api, ours=API_VERSION)

@@ -3,8 +3,9 @@
 import math
 from collections.abc import Callable
 
+from logger.wording.language import decimal_sign
 from logger.wording.units import PressureUnit, Units
-from tui.catalogue import caption, decimal_sign, tr
+from tui.catalogue import caption, tr
 
 _DIGITS = {PressureUnit.BAR: 1, PressureUnit.MPA: 2, PressureUnit.PSI: 0}
 _MINUTE_S = 60

@@ -78,20 +78,9 @@ def source_text(source: str, mark: str) -> str:
     return tr("Source: {source} ({mark})", source=source or tr("none"), mark=words)
 
 
-CAUTION_TEXTS = {
-    code: text_of(Notice(code=code))
-    for code in (
-        CautionCode.HOT_PLATE, CautionCode.CLOSING_CLAMPS, CautionCode.FACER_BLADES, CautionCode.PRESSURE_OIL,
-        CautionCode.MAINS_ON_WET_GROUND, CautionCode.GAS, CautionCode.NO_FORCED_COOLING,
-        CautionCode.LOCAL_CODES, CautionCode.DOES_NOT_CERTIFY,
-    )
-}  # fmt: skip
-"""Cautions that stand on a screen, for the catalogue."""
-
-
 def caution_text(code: str) -> str:
     """The caution in the operator's language; a code that is not known here as it is."""
-    return tr(CAUTION_TEXTS[CautionCode(code)]) if code in CAUTION_TEXTS else code
+    return text_of(Notice(code=code)) if code in set(CautionCode) else code
 
 
 def do_not_lines(plan: JointPlan) -> list[str]:

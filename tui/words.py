@@ -2,8 +2,11 @@
 
 from logger.domain.phase import PHASES, Phase
 from logger.domain.rig import Origin
-from logger.wire.live import EventMessage
-from logger.wording.events import PHASE_NAMES
+from logger.wire.live import AlarmMessage, EventMessage
+from logger.wording import events
+from logger.wording.events import CHANNEL_NAMES, ORIGIN_NOTES, PHASE_NAMES
+from logger.wording.reasons import ending_text
+from logger.wording.recorder_lines import told
 from logger.wording.units import Units
 from tui.catalogue import capitals, caption, is_draft, tr
 from tui.deviations import Deviation, Subject, step_at
@@ -37,9 +40,9 @@ def head_line(picture: Picture) -> str:
     if state is not None:
         if state.origin != Origin.LIVE:
             scale = number(state.time_scale, 0)
-            parts.append(
-                tr("SIMULATED x{scale}", scale=scale) if state.origin == Origin.SIMULATED else state.origin
-            )
+            is_simulated = state.origin == Origin.SIMULATED
+            note = tr("SIMULATED x{scale}", scale=scale) if is_simulated else _origin_text(state.origin)
+            parts.append(note)
         joint = state.joint or (tr("joint without a name") if state.joint_uuid else "")
         if joint:
             parts.append(
@@ -51,6 +54,10 @@ def head_line(picture: Picture) -> str:
     if is_draft():
         parts.append(tr("DRAFT TRANSLATION, not reviewed"))
     return " · ".join(parts)
+
+
+def _origin_text(origin: str) -> str:
+    return tr(ORIGIN_NOTES[Origin(origin)]) if origin in set(Origin) else origin
 
 
 def pressure_caption(picture: Picture) -> str:
@@ -124,8 +131,8 @@ def troubles(picture: Picture, now_s: float) -> list[str]:
             if channel.state != PRESENT:
                 lines.append(tr("! SENSOR {name}: no readings", name=_channel_name(channel.quantity)))
         if state.store.error:
-            lines.append(tr("! NOT RECORDED on disk: {error}", error=state.store.error))
-        lines += [f"! {alarm.text}" for alarm in state.alarms]
+            lines.append(tr("! NOT RECORDED on disk: {error}", error=told(state.store.error)))
+        lines += [f"! {_alarm_text(alarm)}" for alarm in state.alarms]
         if state.store.dropped:
             lines.append(tr("! {count} samples lost for want of room", count=state.store.dropped))
     return lines
@@ -137,17 +144,15 @@ def _unsure_text(code: str) -> str:
         "gap": tr("readings were missing"),
         "soak_may_be_under_pressure": tr("the soak may be under pressure"),
     }
-    return texts.get(code, code.replace("_", " "))
+    return texts.get(code) or ending_text(code)
 
 
 def _channel_name(quantity: str) -> str:
-    names = {
-        PRESSURE: tr("pressure"),
-        PLATE: tr("plate"),
-        "carriage": tr("carriage"),
-        "plate_in": tr("plate switch"),
-    }
-    return names.get(quantity, quantity)
+    return tr(CHANNEL_NAMES.get(quantity, quantity))
+
+
+def _alarm_text(alarm: AlarmMessage) -> str:
+    return events.event_text(alarm.code, {"text": alarm.text, **alarm.parameters})
 
 
 def big_pressure(picture: Picture, now_s: float) -> str:
@@ -163,8 +168,5 @@ def cautions_of(cue: Cue) -> list[str]:
 
 
 def event_text(event: EventMessage) -> str:
-    """What happened; phases in the operator's language, the rest as the recorder words it."""
-    name = event.code.removeprefix("phase.")
-    if name in set(Phase):
-        return tr("{phase} begins", phase=phase_name(Phase(name)))
-    return event.text
+    """What happened, in the operator's language; what has no words there as the recorder words it."""
+    return events.event_text(event.code, {"text": event.text, **event.parameters})

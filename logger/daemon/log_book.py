@@ -3,6 +3,7 @@
 from collections import deque
 
 from logger.wire.live import EventMessage
+from logger.wording.events import Parameters, event_text
 
 CAPACITY = 500
 
@@ -14,9 +15,12 @@ class LogBook:
         self._events: deque[EventMessage] = deque(maxlen=CAPACITY)
         self._last_seq = 0
 
-    def add(self, at_s: float, code: str, text: str) -> None:
+    def add(self, at_s: float, code: str, parameters: Parameters) -> None:
         self._last_seq += 1
-        self._events.append(EventMessage(seq=self._last_seq, at_s=at_s, code=code, text=text))
+        text = event_text(code, parameters)
+        self._events.append(
+            EventMessage(seq=self._last_seq, at_s=at_s, code=code, text=text, parameters=dict(parameters))
+        )
 
     def since(self, seq: int) -> tuple[EventMessage, ...]:
         """Events numbered above `seq`, oldest first."""

@@ -19,7 +19,7 @@ from logger.daemon.log_book import LogBook
 from logger.daemon.open_record import OpenRecord, admit, admit_in_the_end, new_record
 from logger.daemon.recovery import Found, resumed, seal
 from logger.daemon.state_message import Now, state_message
-from logger.daemon.tidings import tidings_of
+from logger.daemon.tidings import end_parameters, tidings_of
 from logger.daemon.watch import Watch
 from logger.domain.bus import Installation
 from logger.domain.channel import Quantity
@@ -32,7 +32,6 @@ from logger.session.advance import advance
 from logger.session.state import Abort, Command, Finish
 from logger.store.writer import Writer
 from logger.wire.live import Accepted, AlarmMessage, ClaimCommand, StateMessage
-from logger.wording.events import event_text
 
 _log = logging.getLogger(__name__)
 
@@ -85,8 +84,8 @@ class Recorder:
         current = self._current
         epoch_ms = current.epoch_ms if current else 0
         t_ms = event.t_ms - epoch_ms
-        text = f"{event.quantity} {event.state}" + (f": {event.reason}" if event.reason else "")
-        self._log_book.add(t_ms / 1000, f"channel.{event.state}", text)
+        parameters = {"quantity": event.quantity, "reason": event.reason}
+        self._log_book.add(t_ms / 1000, f"channel.{event.state}", parameters)
         self._note(EventKind.HEALTH, f"{event.quantity}.{event.state}", t_ms, {"reason": event.reason})
         if event.state is ChannelState.ENDED and self._board.all_ended:
             self.command(Finish(reason="source ended"))
@@ -157,7 +156,7 @@ class Recorder:
         """Raise an alarm that stays in the state until the recorder stops."""
         _log.error("%s: %s", code, text)
         self._alarms.append(AlarmMessage(code=code, text=text))
-        self._log_book.add(0.0, code, text)
+        self._log_book.add(0.0, code, {"text": text})
         self._note(EventKind.HEALTH, code, 0, {"text": text})
 
     async def resume(self, cut: Found) -> None:
@@ -167,7 +166,7 @@ class Recorder:
         now_ms = self._clock.stamp().mono_ms - record.epoch_ms
         last_s = (cut.joint.last_t_ms or 0) / 1000
         self._note(EventKind.GAP, "recorder_stopped", now_ms, {"from_s": last_s})
-        self._log_book.add(now_ms / 1000, "joint.resumed", f"joint {record.number} goes on after a gap")
+        self._log_book.add(now_ms / 1000, "joint.resumed", {"joint": record.number or ""})
         if record.session.is_over:
             record.session = replace(record.session, is_over=False)
             self.command(Finish(reason="released before the recorder stopped"))
@@ -216,8 +215,8 @@ class Recorder:
         )
 
     def _say_opened(self, record: OpenRecord) -> None:
-        name = record.number or "without a name"
-        self._log_book.add(0.0, "joint.opened", f"joint {name}, attempt {record.attempt}")
+        parameters: dict[str, str | float] = {"joint": record.number or "", "attempt": record.attempt or 1}
+        self._log_book.add(0.0, "joint.opened", parameters)
 
     def _open_unnamed(self) -> None:
         rows = self._watch.taken()
@@ -254,7 +253,7 @@ class Recorder:
                 self._spawn(self._seal(record, event))
                 continue
             told = tidings_of(event)
-            self._log_book.add(told.at_s, told.code, event_text(event))
+            self._log_book.add(told.at_s, told.code, told.parameters)
             self._note(told.kind, told.record_code, round(told.at_s * 1000), told.parameters)
 
     async def _seal(self, record: OpenRecord, event: JointEnded) -> None:
@@ -267,10 +266,10 @@ class Recorder:
             # The samples are on disk as far as they could be; the joint stays open there and is closed as
             # interrupted at the next start.
             _log.exception("joint %s could not be sealed", record.number)
-            self._log_book.add(record.session.tracked.now_s, "store.failed", str(error))
+            self._log_book.add(record.session.tracked.now_s, "store.failed", {"text": str(error)})
         else:
             self._last = (record.number, record.uuid, verdict)
-            self._log_book.add(record.session.tracked.now_s, "joint.ended", event_text(event))
+            self._log_book.add(record.session.tracked.now_s, "joint.ended", end_parameters(event))
 
     def _spawn(self, work: Coroutine[Any, Any, None]) -> None:
         task = asyncio.create_task(work)

@@ -10,6 +10,7 @@ from logger.domain.event import (
     DragConfirmed,
     DragOffered,
     DragWithdrawn,
+    JointEnded,
     PhaseChanged,
 )
 from logger.domain.record import EventKind
@@ -41,12 +42,17 @@ def tidings_of(event: Told) -> Tidings:
     match event:
         case PhaseChanged():
             phase = event.after or "none"
+            parameters: dict[str, str | float] = {"cause": event.cause, "seen_at_s": event.seen_at_s}
+            if event.before is not None:
+                parameters["before"] = event.before
+            if event.withdrawn:
+                parameters["withdrawn"] = "yes"
             return Tidings(
                 kind=EventKind.PHASE,
                 code=f"phase.{phase}",
                 record_code=phase,
                 at_s=event.at_s,
-                parameters={"cause": event.cause, "seen_at_s": event.seen_at_s},
+                parameters=parameters,
             )
         case BoundaryRevised():
             boundary = f"{event.phase}.{event.edge}"
@@ -72,6 +78,17 @@ def tidings_of(event: Told) -> Tidings:
             return _tidings(EventKind.COMMAND, "bead.confirmed", event.at_s, by=event.by)
         case BeadNotConfirmed():
             return _tidings(EventKind.PHASE, "bead.not_confirmed", event.at_s)
+
+
+def end_parameters(event: JointEnded) -> dict[str, str | float]:
+    """How a joint ended, and the verdict of its curve."""
+    judgement = event.judgement
+    return {
+        "joint": judgement.joint or "",
+        "how": event.how,
+        "reason": event.reason,
+        "verdict": judgement.verdict.value,
+    }
 
 
 def _tidings(kind: EventKind, code: str, at_s: float, **parameters: str | float | None) -> Tidings:

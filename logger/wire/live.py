@@ -22,12 +22,16 @@ class ChannelMessage(WireModel):
 
 
 class EventMessage(WireModel):
-    """Something that happened, numbered from 1 since the recorder started; `text` is for people."""
+    """Something that happened, numbered from 1 since the recorder started.
+
+    `text` says it in English; code and `parameters` say it in any language.
+    """
 
     seq: int
     at_s: float
     code: str
     text: str
+    parameters: dict[str, str | float] = Field(default_factory=dict)
 
 
 class StoreMessage(WireModel):
@@ -65,10 +69,11 @@ class DragOfferMessage(WireModel):
 
 
 class AlarmMessage(WireModel):
-    """Something that is wrong and stays so until somebody has looked after it."""
+    """Something that is wrong and stays so until somebody has looked after it; worded as an event is."""
 
     code: str
     text: str
+    parameters: dict[str, str | float] = Field(default_factory=dict)
 
 
 class StateMessage(WireMessage):

@@ -4,32 +4,45 @@ from collections.abc import Iterator, Sequence
 
 from logger.domain.record import Statement
 from logger.domain.sheet import SheetRow
+from logger.wording.language import figure, say
 
 NOT_ENTERED = "not entered"
-NOT_DONE = "not done"
+SEEN_WORDS = (
+    "bead width least mm", "bead width greatest mm", "misalignment mm", "notch", "look", "is accepted",
+    "True", "False", "not_to_the_surface", "to_the_surface", "not_examined",
+)  # fmt: skip
+"""What an examination is kept as."""
 
 
 def acceptance_rows(curve: str, statements: Sequence[Statement]) -> Iterator[SheetRow]:
     """Return the three rows; what nobody did is said to be not done, never left blank."""
-    yield SheetRow(label="Curve", value=f"verdict of the recorded curve: {curve}")
-    yield SheetRow(label="Preparation", value=_preparation(statements))
-    yield SheetRow(label="Visual", value=_visual(statements))
+    verdict = say("verdict of the recorded curve: {verdict}", verdict=curve)
+    yield SheetRow(label=say("Curve"), value=verdict)
+    yield SheetRow(label=say("Preparation"), value=_preparation(statements))
+    yield SheetRow(label=say("Visual"), value=_visual(statements))
 
 
 def _preparation(statements: Sequence[Statement]) -> str:
     latest = {str(s.body.get("item")): s for s in statements if s.kind == "preparation"}
     if not latest:
-        return f"{NOT_DONE}: no checklist was recorded"
-    skipped = [item.replace("_", " ") for item, s in latest.items() if s.body.get("answer") != "done"]
+        return say("not done: no checklist was recorded")
+    skipped = [say(item.replace("_", " ")) for item, s in latest.items() if s.body.get("answer") != "done"]
     authors = ", ".join(dict.fromkeys(s.author for s in latest.values()))
-    done = f"{len(latest) - len(skipped)} of {len(latest)} items done, by {authors}"
-    return f"{done}; skipped: {', '.join(skipped)}" if skipped else done
+    done = say(
+        "{done} of {count} items done, by {authors}",
+        done=len(latest) - len(skipped), count=len(latest), authors=authors,
+    )  # fmt: skip
+    return done + say("; skipped: {items}", items=", ".join(skipped)) if skipped else done
 
 
 def _visual(statements: Sequence[Statement]) -> str:
     seen = [statement for statement in statements if statement.kind == "visual"]
     if not seen:
-        return f"{NOT_DONE}: no examination of the joint was recorded"
+        return say("not done: no examination of the joint was recorded")
     latest = seen[-1]
-    said = "; ".join(f"{key.replace('_', ' ')} {value}" for key, value in latest.body.items())
-    return f"examined by {latest.author}, {latest.at.utc}: {said}"
+    said = "; ".join(f"{say(key.replace('_', ' '))} {_value(value)}" for key, value in latest.body.items())
+    return say("examined by {name}, {when}: {seen}", name=latest.author, when=latest.at.utc, seen=said)
+
+
+def _value(value: object) -> str:
+    return figure(value) if isinstance(value, float) else say(str(value))

@@ -2,6 +2,7 @@
 
 from logger.domain.judgement import Finding
 from logger.domain.phase import Phase
+from logger.wording.language import capitalized, figure, say
 from logger.wording.reasons import weighed_text
 
 SUBJECTS: dict[str, str] = {
@@ -13,7 +14,7 @@ SUBJECTS: dict[str, str] = {
     "plate": "plate",
     "drag": "drag",
 }
-_DIRECTIONS: dict[tuple[str, str], str] = {
+DIRECTIONS: dict[tuple[str, str], str] = {
     ("duration", "long"): "took too long",
     ("duration", "short"): "was too short",
     ("pressure", "high"): "pressure too high",
@@ -36,9 +37,10 @@ def finding_text(finding: Finding) -> str:
     what = _what(finding.code)
     if finding.measured is None:
         return f"{what}; {finding.clause}" if finding.clause else what
-    figures = f"{finding.measured:.6g} {finding.unit}".rstrip()
+    unit = finding.unit
+    figures = f"{figure(finding.measured, '.6g')} {unit}".rstrip()
     if finding.limit is not None:
-        figures += f", limit {finding.limit:.6g} {finding.unit}".rstrip()
+        figures += say(", limit {limit:.6g} {unit}", limit=finding.limit, unit=unit).rstrip()
     if finding.standard_uncertainty and finding.conformance_probability is not None:
         weighed = weighed_text(
             finding.standard_uncertainty, finding.conformance_probability, finding.coverage_factor
@@ -50,5 +52,5 @@ def finding_text(finding: Finding) -> str:
 def _what(code: str) -> str:
     subject, _, rest = code.partition(".")
     quantity, _, direction = rest.partition(".")
-    words = _DIRECTIONS.get((quantity, direction)) or f"{quantity} {direction}".replace("_", " ").strip()
-    return f"{SUBJECTS.get(subject, subject.replace('_', ' ')).capitalize()} {words}".strip()
+    words = DIRECTIONS.get((quantity, direction)) or f"{quantity} {direction}".replace("_", " ").strip()
+    return f"{capitalized(say(SUBJECTS.get(subject, subject.replace('_', ' '))))} {say(words)}".strip()

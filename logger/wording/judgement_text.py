@@ -10,6 +10,7 @@ from logger.domain.rig import Origin
 from logger.wording.acceptance import acceptance_rows
 from logger.wording.events import ORIGIN_NOTES, PHASE_NAMES, VERDICT_NAMES
 from logger.wording.findings import finding_text
+from logger.wording.language import say
 from logger.wording.measures_text import measures_lines
 from logger.wording.plan_text import COLUMNS, duration_text
 from logger.wording.reasons import information_text, reason_text, undecided_text
@@ -17,79 +18,100 @@ from logger.wording.reasons import information_text, reason_text, undecided_text
 CURVE_ONLY = "A curve cannot show dirt, touched faces, draught or moisture (so ASTM F3124, scope, seen)."
 
 
-def judgement_lines(judgement: Judgement, statements: Sequence[Statement] = ()) -> list[str]:
-    """Render a judgement and what people said of the joint, about 100 columns wide."""
-    lines = [f"Joint {judgement.joint or 'without a name'}"]
+def judgement_lines(
+    judgement: Judgement, statements: Sequence[Statement] = (), columns: int = COLUMNS
+) -> list[str]:
+    """Render a judgement and what people said of the joint, about so many columns wide."""
+    lines = [say("Joint {joint}", joint=judgement.joint or say("without a name"))]
     note = ORIGIN_NOTES[judgement.origin]
     if note:
-        lines.append(f"  {note}" + _scale_note(judgement))
-    lines.append("Phases")
-    lines += [_phase_line(span, judgement.plan) for span in judgement.phases]
-    lines.append("Findings" if judgement.findings else "Findings: none")
-    for finding in judgement.findings:
-        lines += _wrapped(f"  {_severity(finding.severity)} {finding_text(finding)}", "         ")
-    if judgement.reasons:
-        lines.append("Could not be decided")
-        explained = {one.code: undecided_text(one) for one in judgement.undecided}
-        for code in judgement.reasons:
-            lines += _wrapped(f"  {explained.get(code) or reason_text(code)}", "    ")
-    if judgement.information:
-        lines.append("To be known")
-        lines += [f"  {information_text(code)}" for code in judgement.information]
+        lines.append(f"  {say(note)}" + _scale_note(judgement))
+    lines.append(say("Phases"))
+    for span in judgement.phases:
+        lines += _phase_lines(span, judgement.plan, columns)
+    lines += _said_of_limits(judgement, columns)
     if judgement.measures is not None:
-        lines += measures_lines(judgement.measures)
+        for line in measures_lines(judgement.measures):
+            lines += _wrapped(line, " " * 20, columns)
     if judgement.other_joints:
-        lines.append(f"Other heating cycles in this curve: {len(judgement.other_joints)}")
-    lines += verdict_lines(judgement, statements)
+        count = len(judgement.other_joints)
+        lines.append(say("Other heating cycles in this curve: {count}", count=count))
+    lines += verdict_lines(judgement, statements, columns)
     return lines
 
 
-def verdict_lines(judgement: Judgement, statements: Sequence[Statement] = ()) -> list[str]:
+def _said_of_limits(judgement: Judgement, columns: int) -> list[str]:
+    """Findings, what could not be decided, and what a reader should know."""
+    lines = [say("Findings") if judgement.findings else say("Findings: none")]
+    for finding in judgement.findings:
+        severity = say("FAULT ") if finding.severity is Severity.FAULT else say("remark")
+        lines += _wrapped(f"  {severity} {finding_text(finding)}", "         ", columns)
+    if judgement.reasons:
+        lines.append(say("Could not be decided"))
+        explained = {one.code: undecided_text(one) for one in judgement.undecided}
+        for code in judgement.reasons:
+            lines += _wrapped(f"  {explained.get(code) or reason_text(code)}", "    ", columns)
+    if judgement.information:
+        lines.append(say("To be known"))
+        for code in judgement.information:
+            lines += _wrapped(f"  {information_text(code)}", "    ", columns)
+    return lines
+
+
+def verdict_lines(
+    judgement: Judgement, statements: Sequence[Statement] = (), columns: int = COLUMNS
+) -> list[str]:
     """The three lines an inspector asks for; a missing one is said to be not done."""
-    against = " (against unverified figures)" if judgement.unverified_limits else ""
+    against = say(" (against unverified figures)") if judgement.unverified_limits else ""
     lines: list[str] = []
-    for row in acceptance_rows(f"{VERDICT_NAMES[judgement.verdict]}{against}", statements):
-        lines += _wrapped(f"{row.label:13}{row.value}", " " * 13)
+    for row in acceptance_rows(f"{say(VERDICT_NAMES[judgement.verdict])}{against}", statements):
+        lines += _wrapped(f"{row.label:12} {row.value}", " " * 13, columns)
+    rule = say("Decision rule: {rule}.", rule=say(judgement.decision_rule))
     return [
         *lines,
-        CURVE_ONLY,
-        *_wrapped(f"Decision rule: {judgement.decision_rule}.", "  "),
-        "Beadwatch advises and records; it does not certify.",
+        *_wrapped(say(CURVE_ONLY), "  ", columns),
+        *_wrapped(rule, "  ", columns),
+        say("Beadwatch advises and records; it does not certify."),
     ]
 
 
-def _wrapped(text: str, rest: str) -> list[str]:
-    return textwrap.wrap(text, COLUMNS, subsequent_indent=rest, break_long_words=False)
+def _wrapped(text: str, rest: str, columns: int) -> list[str]:
+    return textwrap.wrap(text, columns, subsequent_indent=rest, break_long_words=False)
 
 
-def _phase_line(span: PhaseSpan, plan: JointPlan | None) -> str:
-    name = f"  {PHASE_NAMES[span.phase]:18}"
-    begin = _missing(span.start.reason) if span.start.at_s is None else f"at {span.start.at_s:8.2f} s"
+def _phase_lines(span: PhaseSpan, plan: JointPlan | None, columns: int) -> list[str]:
+    """When it began, how long it was, what was planned; on two lines where one has no room for it."""
+    name = f"  {say(PHASE_NAMES[span.phase]):17} "
+    begin = _missing(span.start.reason)
+    if span.start.at_s is not None:
+        begin = say("at {at:8.2f} s", at=span.start.at_s)
     if span.duration_s is None:
-        measured = "" if span.start.at_s is None else f"  end {_missing(span.end.reason)}"
+        end = say("  end {missing}", missing=_missing(span.end.reason))
+        measured = "" if span.start.at_s is None else end
     else:
         u_s = ((span.start.u_s or 0.0) ** 2 + (span.end.u_s or 0.0) ** 2) ** 0.5
-        measured = f"  {span.duration_s:8.2f} s ± {u_s:.2f}"
-    return f"{name}{begin}{measured}".ljust(56) + _planned(span, plan)
+        measured = say("  {duration:8.2f} s ± {u:.2f}", duration=span.duration_s, u=u_s)
+    seen, planned = f"{name}{begin}{measured}", _planned(span, plan)
+    line = seen.ljust(56) + planned
+    return (
+        [line] if len(line) <= columns else [seen, *_wrapped(" " * 20 + planned.strip(), " " * 25, columns)]
+    )
 
 
 def _planned(span: PhaseSpan, plan: JointPlan | None) -> str:
     if plan is None:
         return ""
-    return "  plan " + " then ".join(duration_text(step.duration_s) for step in plan.steps_of(span.phase))
+    times = say(" then ").join(duration_text(step.duration_s) for step in plan.steps_of(span.phase))
+    return say("  plan {times}", times=times)
 
 
 def _missing(reason: str) -> str:
-    return f"not seen ({reason.replace('_', ' ')})"
-
-
-def _severity(severity: Severity) -> str:
-    return "FAULT " if severity is Severity.FAULT else "remark"
+    return say("not seen ({why})", why=say(reason.replace("_", " ")))
 
 
 def _scale_note(judgement: Judgement) -> str:
-    scaled = judgement.origin is Origin.SIMULATED and judgement.time_scale != 1.0
-    return f", {judgement.time_scale:g} times real time" if scaled else ""
+    is_scaled = judgement.origin is Origin.SIMULATED and judgement.time_scale != 1.0
+    return say(", {scale:g} times real time", scale=judgement.time_scale) if is_scaled else ""
 
 
 def joint_headings() -> Iterator[str]:

@@ -3,6 +3,7 @@
 from logger.domain.joint_plan import Notice
 from logger.domain.notices import CautionCode, RemarkCode
 from logger.domain.procedure import PreparationCode
+from logger.wording.language import say
 
 _TEXTS: dict[str, str] = {
     CautionCode.HOT_PLATE: (
@@ -103,5 +104,5 @@ _FRICTION_KNOWN = (
 def text_of(notice: Notice) -> str:
     """Return the text of a caution or remark. Raises KeyError for a code without text."""
     if notice.code == CautionCode.FRICTION_AT_REST and "drag_MPa" in notice.parameters:
-        return _FRICTION_KNOWN.format_map(notice.parameters)
-    return _TEXTS[notice.code].format_map(notice.parameters)
+        return say(_FRICTION_KNOWN, **notice.parameters)
+    return say(_TEXTS[notice.code], **notice.parameters)

@@ -10,6 +10,7 @@ from logger.domain.phase import Phase
 from logger.domain.procedure import CoolingEndKind, PreparationLimit
 from logger.domain.source import Mark, Source
 from logger.wording.findings import SUBJECTS
+from logger.wording.language import decimal_sign, say
 from logger.wording.notices import PREPARATION_TEXTS, text_of
 from logger.wording.units import METRIC, Units
 
@@ -72,20 +73,21 @@ def band_text(band: Band, unit: str, convert: Callable[[float], float], digits: 
     high = None if band.max is None else _digits(convert(band.max), digits, math.floor)
     target = None if band.target is None else _digits(convert(band.target), digits, round)
     if low is not None and high is not None:
-        edges = f"{low} to {high} {unit}"
+        edges = say("{low} to {high} {unit}", low=low, high=high, unit=unit)
     elif low is not None:
-        edges = f"at least {low} {unit}"
+        edges = say("at least {low} {unit}", low=low, unit=unit)
     elif high is not None:
-        edges = f"at most {high} {unit}"
+        edges = say("at most {high} {unit}", high=high, unit=unit)
     else:
-        return "not given" if target is None else f"{target} {unit}"
+        return say("not given") if target is None else f"{target} {unit}"
     is_edge = band.target in (None, band.min, band.max)
-    return edges if is_edge else f"{edges}, target {target}"
+    return edges if is_edge else say("{limits}, target {target}", limits=edges, target=target)
 
 
 def _digits(value: float, digits: int, rounded: Callable[[float], int]) -> str:
     scale = 10**digits
-    return f"{rounded(round(value * scale, 6)) / scale:.{digits}f}"
+    text = f"{rounded(round(value * scale, 6)) / scale:.{digits}f}"
+    return text.replace(".", decimal_sign())
 
 
 def duration_text(band: Band) -> str:
@@ -95,7 +97,7 @@ def duration_text(band: Band) -> str:
     if longest < _LONG_S or (band.min is not None and band.max is not None):
         return text
     minutes, seconds = divmod(math.ceil(longest) if band.max is None else math.floor(longest), 60)
-    return f"{text} ({minutes} min {seconds:02d} s)"
+    return say("{time} ({minutes} min {seconds:02d} s)", time=text, minutes=minutes, seconds=seconds)
 
 
 def _longest_s(band: Band) -> float:

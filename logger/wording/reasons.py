@@ -1,6 +1,7 @@
 """Why something could not be decided, what would have settled it, and what a reader should know besides."""
 
 from logger.domain.judgement import Settles, Undecided
+from logger.wording.language import say
 
 _ENDINGS = {
     "within_uncertainty": "the measured value lies too close to the limit for its uncertainty",
@@ -44,12 +45,31 @@ _INFORMATION = {
 }
 
 
+CODE_WORDS = (
+    "bead up", "heat soak", "changeover", "pressure build up", "cooling", "plate", "start", "end", "duration",
+    "pressure", "temperature", "contact", "long", "short", "high", "low", "gap over boundary",
+    "opening not visible", "edge not clear", "no let down", "no heating cycle", "contact not seen",
+    "trace ends", "not connected",
+)  # fmt: skip
+"""What codes are made of, where they are said word by word."""
+
+
 def reason_text(code: str) -> str:
     """Word a reason code such as `changeover.start.gap_over_boundary`."""
     if code in _WHOLE:
-        return _WHOLE[code]
+        return say(_WHOLE[code])
     what, _, ending = code.rpartition(".")
-    return f"{what.replace('.', ' ').replace('_', ' ')}: {_ENDINGS.get(ending, ending.replace('_', ' '))}"
+    return f"{_subject_text(what)}: {ending_text(ending)}"
+
+
+def ending_text(ending: str) -> str:
+    """Word the last part of a reason code, such as `gap_over_boundary`."""
+    return say(_ENDINGS.get(ending, ending.replace("_", " ")))
+
+
+def _subject_text(what: str) -> str:
+    """Word by word: `changeover.duration.long` is of a phase, a quantity and a direction."""
+    return " ".join(say(part.replace("_", " ")) for part in what.split("."))
 
 
 def undecided_text(undecided: Undecided) -> str:
@@ -57,27 +77,36 @@ def undecided_text(undecided: Undecided) -> str:
     text = reason_text(undecided.code)
     if undecided.conformance_probability is not None and undecided.measured is not None:
         unit = undecided.unit
-        text += f": {undecided.measured:.6g} {unit}, limit {undecided.limit:.6g} {unit}; " + weighed_text(
+        text += say(
+            ": {value:.6g} {unit}, limit {limit:.6g} {unit}; ",
+            value=undecided.measured, limit=undecided.limit, unit=unit,
+        )  # fmt: skip
+        text += weighed_text(
             undecided.standard_uncertainty, undecided.conformance_probability, undecided.coverage_factor
         )
     if undecided.needed_u == 0.0:
-        return f"{text}; it stands at its limit, no instrument would have settled it"
-    return f"{text}; {_settled(undecided)} would have settled it"
+        return say("{doubt}; it stands at its limit, no instrument would have settled it", doubt=text)
+    return say("{doubt}; {what} would have settled it", doubt=text, what=_settled(undecided))
 
 
 def weighed_text(u: float | None, chance: float | None, k: float | None) -> str:
     """u, conformance probability and guard band factor, as findings and doubts print them."""
-    return f"u {u or 0.0:.3g}, conformance probability {chance or 0.0:.3g}, k {k or 0.0:.4g}"
+    return say(
+        "u {u:.3g}, conformance probability {chance:.3g}, k {k:.4g}",
+        u=u or 0.0, chance=chance or 0.0, k=k or 0.0,
+    )  # fmt: skip
 
 
 def information_text(code: str) -> str:
     """Word what a reader should know and no verdict rests on."""
-    return _INFORMATION.get(code, code.replace(".", " ").replace("_", " "))
+    return say(_INFORMATION.get(code, code.replace(".", " ").replace("_", " ")))
 
 
 def _settled(undecided: Undecided) -> str:
-    name = _SETTLES[undecided.settles]
+    name = say(_SETTLES[undecided.settles])
     if not undecided.needed_u:
         return name
-    needed = f"a standard uncertainty of {undecided.needed_u:.2g} {undecided.unit} or less"
-    return f"{name} with {needed}" if undecided.unit != "s" else f"{name}, for {needed},"
+    u, unit = undecided.needed_u, undecided.unit
+    if unit == "s":
+        return say("{name}, for a standard uncertainty of {u:.2g} {unit} or less,", name=name, u=u, unit=unit)
+    return say("{name} with a standard uncertainty of {u:.2g} {unit} or less", name=name, u=u, unit=unit)

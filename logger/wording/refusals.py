@@ -4,6 +4,7 @@ from collections.abc import Mapping
 
 from logger.domain.notices import RefusalCode
 from logger.errors import ProcedureRefusal
+from logger.wording.language import figure, say
 
 _TEXTS: dict[str, str] = {
     RefusalCode.MATERIAL_OUT_OF_SCOPE: "does not cover {material}; it covers {covered}",
@@ -35,13 +36,13 @@ _VARIABLES = {
     "wall_in": ("wall", "inch"),
     "diameter_in": ("outside diameter", "inch"),
 }  # fmt: skip
-_OF_VARIABLE = ("value", "limit", "min", "max")
+_OF_VARIABLE = frozenset({"value", "limit", "min", "max"})
 
 
 def refusal_text(refusal: ProcedureRefusal) -> str:
     """Return one line: the procedure and what it does not cover. Raises KeyError for a code without text."""
-    parameters = {"procedure": "the procedure", **_readable(refusal.parameters)}
-    return f"{parameters['procedure']} {_TEXTS[refusal.code].format_map(parameters)} [{refusal.code}]"
+    parameters = {"procedure": say("the procedure"), **_readable(refusal.parameters)}
+    return f"{parameters['procedure']} {say(_TEXTS[refusal.code], **parameters)} [{refusal.code}]"
 
 
 def _readable(parameters: Mapping[str, str | float]) -> dict[str, str | float]:
@@ -50,7 +51,7 @@ def _readable(parameters: Mapping[str, str | float]) -> dict[str, str | float]:
         return dict(parameters)
     name, unit = _VARIABLES[str(parameters["variable"])]
     readable = {
-        key: f"{float(value):.6g} {unit}".rstrip() if key in _OF_VARIABLE else value
+        key: f"{figure(float(value), '.6g')} {unit}".rstrip() if key in _OF_VARIABLE else value
         for key, value in parameters.items()
     }
-    return {**readable, "variable": name}
+    return {**readable, "variable": say(name)}

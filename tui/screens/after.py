@@ -14,6 +14,7 @@ from logger.wire.desk import RemarkCommand, Said, SignOffCommand, VisualCommand
 from logger.wire.history import JointList
 from logger.wording.events import VERDICT_NAMES
 from logger.wording.judgement_text import judgement_lines
+from logger.wording.plan_text import COLUMNS
 from tui.catalogue import label, tr
 from tui.glance import Cue
 from tui.model import Picture
@@ -112,9 +113,15 @@ class AfterScreen(RoomScreen):
                 *(f"▲ {caution_text(code)}" for code in cautions),
             ]
             texts["said"] = _said_lines(joint)
-            texts["judged"] = judgement_lines(joint.judgement, joint.statements) if joint.judgement else []
+            texts["judged"] = self._judged(joint)
         for name, lines in texts.items():
             self.query_one(f"#{name}", Lines).show(*lines)
+
+    def _judged(self, joint: StoredJoint) -> list[str]:
+        if joint.judgement is None:
+            return []
+        columns = self.query_one("#judged").size.width or COLUMNS
+        return judgement_lines(joint.judgement, joint.statements, min(columns, COLUMNS))
 
     def action_read_on(self, step: int) -> None:
         body = self.query_one("#body")

@@ -10,12 +10,14 @@ from textual.containers import Container, VerticalScroll
 from textual.timer import Timer
 
 from logger.domain.notices import CautionCode
-from logger.errors import BeadwatchError
+from logger.errors import BeadwatchError, ProcedureRefusal
 from logger.wire.desk import OpenCommand
 from logger.wire.entry import ChoicesMessage, JointEntry, PipeEntry, PlanAnswer
 from logger.wire.live import Accepted
 from logger.wire.plan import plan_value
 from logger.wording.notices import text_of
+from logger.wording.recorder_lines import told
+from logger.wording.refusals import refusal_text
 from tui.catalogue import label, tr
 from tui.entry_fields import OF_ONE_JOINT, PIPE, PIPE_B, entry_of, fields, offers_of
 from tui.glance import Cue
@@ -135,7 +137,7 @@ class EntryScreen(RoomScreen):
         faults: dict[str, str] = {}
         for error in self.answer.errors if self.answer else ():
             nearest = tr("nearest: {choices}", choices=", ".join(error.nearest)) if error.nearest else ""
-            faults[error.field] = "; ".join(part for part in (error.message, nearest) if part)
+            faults[error.field] = "; ".join(part for part in (told(error.message), nearest) if part)
         self.form.show_faults(faults)
 
     @property
@@ -171,7 +173,9 @@ class EntryScreen(RoomScreen):
         if answer is None:
             return [tr("NEW JOINT: type what stands on the pipe and in the order.")]
         if answer.refusals:
-            return [tr("The procedure does not cover it: {why}", why=answer.refusals[0].message)]
+            refusal = answer.refusals[0]
+            why = refusal_text(ProcedureRefusal(refusal.code, refusal.parameters))
+            return [tr("The procedure does not cover it: {why}", why=why)]
         if answer.errors:
             return [tr("Not understood: {names}", names=self._names(error.field for error in answer.errors))]
         if answer.missing:
