@@ -15,7 +15,7 @@ from logger.store.outgoing import samples_from
 from logger.wording.forward_text import ahead_text, clock_text
 
 KEPT_AFTER_S = 60.0
-"""A server may lose what it answered less than this long ago: after a failure that much is sent again."""
+"""A server that begins anew may have lost what it answered less than this long ago: that is sent again."""
 FIRST_WAIT_S, LONGEST_WAIT_S = 1.0, 60.0
 LOOK_EVERY_S = 2.0
 TELL_EVERY_S = 2.0
@@ -61,6 +61,9 @@ class Forwarder:
     _started_s: float | None = None
     _ahead_s: float | None = None
     """Of this machine's clock before the server's, where that says."""
+    _is_unsure: bool = False
+    """A failure since the last look: the server may have begun anew."""
+    _doubtful: Position = field(default_factory=Position)
     _told: ForwardStatus | None = None
     _told_s: float = 0.0
     _oldest_ms: int | None = None
@@ -102,22 +105,22 @@ class Forwarder:
             self._tell(self._told.state, self._told.reason)
 
     def _ask(self) -> None:
-        """Look at the server now and then: one that began anew, or is away, may have lost what it took."""
+        """Look at the server now and then, and after every failure: it may have lost what it took last."""
         now_s = self.clock.mono_s()
         every_s = ASK_SENDING_S if self._answered else ASK_IDLE_S
-        if self._looked_s is not None and now_s - self._looked_s < every_s:
+        if not self._is_unsure and self._looked_s is not None and now_s - self._looked_s < every_s:
             return
         self._looked_s = now_s
-        self._look = self.sink.look()
-        started_s, before_s = self._look.started_s, self._started_s
-        # Later than any before: behind one address there may be several servers.
-        is_new = started_s is not None and before_s is not None and started_s > before_s
-        if is_new or self._look.trouble:
+        self._look = look = self.sink.look()
+        self._ahead_s = None if look.utc is None else (self.clock.utc() - look.utc).total_seconds()
+        if look.started_s is None:
+            if self._is_unsure or look.trouble:
+                self._go_back_once()
+        elif self._started_s is None or look.started_s > self._started_s:
+            # Only a later one than all before: behind one address there may be several servers.
+            self._started_s = look.started_s
             self._go_back()
-        if started_s is not None:
-            self._started_s = max(started_s, before_s or started_s)
-        server_utc = self._look.utc
-        self._ahead_s = None if server_utc is None else (self.clock.utc() - server_utc).total_seconds()
+        self._is_unsure = False
 
     def _note_kept(self) -> None:
         """Move the position that is safe; go back when it is unknown, or when somebody put it back."""
@@ -134,8 +137,21 @@ class Forwarder:
 
     def _go_back(self) -> None:
         self._kept = self._sent = self.outbox.kept(self.target)
+        self._doubtful = Position()
         self._answered.clear()
         self._pending.clear()
+
+    def _go_back_once(self) -> None:
+        """Go back after a failure that may have been a restart.
+
+        What was answered twice, with one such failure between, counts as kept: else nothing would ever
+        get through to a server that does not tell its start over a link that breaks every minute.
+        """
+        doubtful, twice = max(self._doubtful, self._sent), min(self._doubtful, self._sent)
+        if twice > self._kept:
+            self.outbox.keep(self.target, twice, was=self._kept)
+        self._go_back()
+        self._doubtful = doubtful
 
     def _go_on(self, batch: list[Line]) -> float:
         self._wait_s = FIRST_WAIT_S
@@ -146,8 +162,9 @@ class Forwarder:
         return 0.0
 
     def _hold_back(self, answer: Later) -> float:
-        if answer.state not in _PATIENT:
+        if answer.state is ForwardState.DISK_FULL:
             self._go_back()
+        self._is_unsure = answer.state not in _PATIENT
         wait_s, self._wait_s = self._wait_s, min(2.0 * self._wait_s, LONGEST_WAIT_S)
         wait_s *= random.uniform(0.5, 1.0)  # so that forty rigs do not come back at once
         self._tell(answer.state, answer.reason)

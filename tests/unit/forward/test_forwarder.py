@@ -28,7 +28,7 @@ def test_nothing_is_missing_and_nothing_is_extra_after_any_trouble(record, tmp_p
     draw = random.Random(seed)
     clock = Time()
     poison = frozenset(f"{expected[key]} {key[1]}" for key in draw.sample(sorted(expected), 3))
-    server = Server(clock, draw, poison=poison, trouble=0.1)
+    server = Server(clock, draw, poison=poison, trouble=0.1, started_s=0.0)
     outbox = Outbox(tmp_path / "outbox.db")
     run_until_caught_up(record, outbox, server, clock, kills=0.02)
     server.trouble = 0.0
@@ -38,6 +38,18 @@ def test_nothing_is_missing_and_nothing_is_extra_after_any_trouble(record, tmp_p
     assert server.points == wanted
     assert {parked.line for parked in outbox.parked("office")} == poison
     assert server.batches > 20
+    outbox.close()
+
+
+def test_a_link_that_keeps_breaking_gets_everything_through(record, tmp_path):
+    """To a server that does not tell when it began: every failure may have been a restart of it."""
+    clock = Time()
+    server = Server(clock, random.Random(5), largest=10**6)
+    taken, breaking = server.write, [server.lost_on_the_way, server.taken_without_answer]
+    server.write = lambda lines: server.draw.choice([taken, taken, *breaking])(lines)
+    outbox = Outbox(tmp_path / "outbox.db")
+    run_until_caught_up(record, outbox, server, clock)
+    assert server.points == lines_of(record, tmp_path)
     outbox.close()
 
 
