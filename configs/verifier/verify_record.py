@@ -26,7 +26,7 @@ JOINT = ("joint JOIN recorder_run USING (run_id) WHERE uuid = :uuid", "claim WHE
          "joint_end JOIN recorder_run USING (run_id) WHERE joint_uuid = :uuid")
 STATEMENT = "statement WHERE joint_uuid = :uuid AND chain = :chain ORDER BY seq"
 canonical = json.JSONEncoder(ensure_ascii=False, sort_keys=True, separators=(",", ":")).encode
-faults, notes, trusted, wanted, uses_of_key = [], [], set(), set(), {}
+faults, notes, papers, trusted, wanted, uses_of_key = [], [], [], set(), set(), {}
 
 
 def sha(data):
@@ -35,22 +35,20 @@ def sha(data):
 
 def lines(block):
     """Yield the line that stands for each sample of a block's canonical bytes."""
-    source = iter(block)
-
-    def u():
-        value = shift = 0
-        for byte in source:
-            value, shift = value | (byte & 127) << shift, shift + 7
-            if byte < 128:
-                return value
-        raise ValueError("cut short")
+    numbers, value, shift = [], 0, 0
+    for byte in block:
+        value, shift = value | (byte & 127) << shift, shift + 7
+        if byte < 128:
+            numbers.append(value)
+            value = shift = 0
+    u = iter(numbers).__next__
 
     def z():
         value = u()
         return -(value + 1 >> 1) if value & 1 else value >> 1
 
     if count := u():
-        names = [bytes(itertools.islice(source, u())).decode("ascii") for _ in range(u())]
+        names = [bytes(u() for _ in range(u())).decode("ascii") for _ in range(u())]
         shapes = [[names[u()] for _ in range(u())] for _ in range(u())]
         first, period, shape_of = z(), z(), [shapes[u()] for _ in range(count)]
         times = list(itertools.accumulate((period + z() for _ in range(count - 1)), initial=first))
@@ -92,7 +90,7 @@ def check_scope(where, uuid, doc):
             is_live = [*rows["joint"][0][11:13]] == ["live", 1.0]
             if any(link["use"] != ("live" if is_live else "demonstration") for link in links):
                 faults.append(f"{where}: the key is not one for this origin and time scale")
-            check_samples(where, links, itertools.chain.from_iterable(map(lines, doc["blocks"])), unsealed)
+            check_samples(where, links, [line for block in doc["blocks"] for line in lines(block)], unsealed)
 
 
 def check_rows(where, links, table, rows, unsealed):
@@ -106,16 +104,14 @@ def check_rows(where, links, table, rows, unsealed):
         (unsealed if table == "event" else faults).append(f"{where}: {done} of {len(rows)} rows are sealed")
 
 
-def check_samples(where, links, rest, unsealed):
-    running, count = hashlib.sha256(), 0
+def check_samples(where, links, samples, unsealed):
+    done = 0
     for link in (link for link in links if "samples" in link):
-        for line in itertools.islice(rest, link["samples"][0] - count):
-            running.update(line)
-            count += 1
-        if [count, running.hexdigest()] != link["samples"]:
+        done, known = link["samples"]
+        if done > len(samples) or sha(b"".join(samples[:done])) != known:
             faults.append(f"{where}: the samples are not what link {link['seq']} sealed")
-    if left := sum(1 for _ in rest):
-        unsealed.append(f"{where}: {left} samples are not sealed")
+    if len(samples) > done:
+        unsealed.append(f"{where}: {len(samples) - done} samples are not sealed")
 
 
 def check_sealed(path):
@@ -125,10 +121,9 @@ def check_sealed(path):
     form = {"blocks": [base64.b64encode(data).decode() for data in read["blocks"]],
             "links": [(*link, signature.hex()) for *link, signature in read["links"]],
             "schema": "beadwatch.sealed-joint/1", **{k: doc[k] for k in ("rows", "statements", "uuid")}}
-    if canonical(form) + "\n" != text:
-        raise ValueError("bytes were changed")
-    if set(doc["rows"]) != {source.split()[0] for source in JOINT} or not doc["rows"]["joint_end"]:
-        raise ValueError("not a sealed joint")
+    is_whole = set(doc["rows"]) == {source.split()[0] for source in JOINT} and doc["rows"]["joint_end"]
+    if canonical(form) + "\n" != text or not is_whole:
+        raise ValueError("not a sealed joint, or bytes were changed")
     check_scope(path, doc["uuid"], doc | read)
 
 
@@ -154,7 +149,8 @@ def check_record(path):
         imported.update(link.get("imported", {}))
     for table in ("link", "statement", "journal", *(source.split()[0] for source in JOINT[1:])):
         uuids.update(column(f"DISTINCT coalesce(joint_uuid, '') FROM {table}"))
-    wanted.update(itertools.chain.from_iterable(imported.values()))
+    papers.extend([{head} for heads in (*papers, *imported.values()) for head in heads])  # each of them alone
+    wanted.update(*imported.values())
     for uuid in uuids.union(imported, column("uuid FROM joint")):
         doc = {"rows": {source.split()[0]: rows(source, uuid) for source in (JOINT if uuid else RECORDER)}}
         table, read = ("joint_block", lzma.decompress) if doc["rows"].get("joint_end") else ("journal", bytes)
@@ -170,16 +166,19 @@ def check_record(path):
 
 def verify(paths, keys=(), heads=()):
     """Return the faults, and what is no fault; `uses_of_key` has the keys that signed."""
-    for known in (faults, notes, trusted, wanted, uses_of_key):
+    for known in (faults, notes, papers, trusted, wanted, uses_of_key):
         known.clear()
     trusted.update(key.replace("-", "").lower() for key in keys)
-    wanted.update(head.strip().lower() for head in heads)
+    papers.extend({*head.lower().split()} for head in heads)
+    wanted.update(*papers)
     for path in paths:
         try:
-            (check_record if path.read_bytes().startswith(b"SQLite format 3") else check_sealed)(path)
+            with path.open("rb") as file:
+                is_record = file.read(15) == b"SQLite format 3"
+            (check_record if is_record else check_sealed)(path)
         except Exception as error:  # whatever a damaged file leads to is a fault of that file
             faults.append(f"{path}: damaged ({type(error).__name__} {error})")
-    faults.extend(f"{head} is not in what was checked" for head in wanted)
+    faults.extend(f"{' '.join(paper)}: is not in what was checked" for paper in papers if paper <= wanted)
     faults.extend(f"key {k} signs live and demonstration" for k in uses_of_key if len(uses_of_key[k]) > 1)
     return faults, notes
 
@@ -187,7 +186,7 @@ def verify(paths, keys=(), heads=()):
 if __name__ == "__main__":
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("paths", nargs="+", type=Path, metavar="FILE")
-    for name, meant in ("--key", "fingerprint that may sign"), ("--head", "published CHAIN:SEQ:HASH"):
+    for name, meant in ("--key", "fingerprint that may sign"), ("--head", "CHAIN:SEQ:HASH, a report's code"):
         parser.add_argument(name, action="append", default=[], help=meant)
     asked = parser.parse_args()
     verify(asked.paths, asked.key, asked.head)

@@ -10,11 +10,11 @@ import typer
 
 from logger.cli.console import out
 from logger.cli.places import default_store
-from logger.domain.seal import ChainHead, Verification
+from logger.domain.seal import ChainHead, Fault, Verification
 from logger.errors import InputError, StoreError
 from logger.export.qr_text import qr_lines
 from logger.store.reader import Reader
-from logger.store.sealed import SEALED_SUFFIX, verify_sealed
+from logger.store.sealed import SEALED_SUFFIX, heads_in, verify_sealed
 from logger.store.verify import verify_record
 from logger.wording.verification_text import verification_lines
 
@@ -27,7 +27,10 @@ def verify(
         typer.Argument(metavar="[JOINT|FILE]...", help="Numbers, ids, sealed joints, bundles."),
     ] = None,
     everything: Annotated[bool, typer.Option("--all", help="Every joint and the whole chain.")] = False,
-    head: Annotated[list[str] | None, typer.Option(help="A published chain head; may be repeated.")] = None,
+    head: Annotated[
+        list[str] | None,
+        typer.Option(help="A published head, or the text of a report's code; repeatable."),
+    ] = None,
     key: Annotated[list[str] | None, typer.Option(help="Fingerprint of a key that may sign.")] = None,
     store: StoreOption = None,
 ) -> None:
@@ -35,19 +38,25 @@ def verify(
     names = joints or []
     if not names and not everything:
         raise InputError("name a joint or a file, or ask for --all")
-    heads = [_head_of(text) for text in head or []]
+    papers = [_heads_of(text) for text in head or []]
     keys = [fingerprint_of(text) for text in key or []]
     found = Verification()
     texts = dict(pair for name in names if Path(name).is_file() for pair in sealed_texts(Path(name)))
     for text in texts.values():
-        _add(found, verify_sealed(text, trusted=keys, heads=heads))
+        _add(found, verify_sealed(text, trusted=keys))
     numbers = [name for name in names if not Path(name).is_file()]
+    held = {one for text in texts.values() for one in heads_in(text)}
     if numbers or everything:
         path = store or default_store()
+        heads = [one for paper in papers for one in paper if str(one) not in held]
         with Reader(path) as reader:
             uuids = None if everything else [reader.joint(number).header.uuid for number in numbers]
         _add(found, verify_record(path, joints=uuids, trusted=keys, heads=heads))
-    out(verification_lines(found, has_keys=bool(keys), has_heads=bool(heads)))
+    else:
+        # A joint's own file holds its own links alone: one of those that a paper names has to be there.
+        without = [paper for paper in papers if not held.intersection(map(str, paper))]
+        found.faults += [Fault(code="head.missing", where=" ".join(map(str, paper))) for paper in without]
+    out(verification_lines(found, has_keys=bool(keys), has_heads=bool(papers)))
     if not found.is_good:
         raise StoreError(f"{len(found.faults)} faults: not proven")
 
@@ -91,9 +100,9 @@ def _add(found: Verification, more: Verification) -> None:
         found.keys.setdefault(key, set()).update(uses)
 
 
-def _head_of(text: str) -> ChainHead:
+def _heads_of(text: str) -> tuple[ChainHead, ...]:
     try:
-        return ChainHead.read(text)
+        return ChainHead.read_all(text)
     except ValueError as err:
         raise InputError(str(err), key="--head") from err
 

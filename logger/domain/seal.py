@@ -31,6 +31,11 @@ class ChainHead:
             )
         return cls(chain=found[1], seq=int(found[2]), hash=found[3])
 
+    @classmethod
+    def read_all(cls, text: str) -> tuple[Self, ...]:
+        """Read the heads of one paper: one or more with space between them. Raises ValueError."""
+        return tuple(cls.read(word) for word in text.split() or [""])
+
 
 class SealState(StrEnum):
     """How far a joint is sealed."""
@@ -44,10 +49,15 @@ class SealState(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JointSeal:
-    """The seal of one joint as the record has it, not verified. `end` is the link that sealed its end."""
+    """The seal of one joint as the record has it, not verified.
+
+    `end` is the link that sealed its end, `last` the latest link about it in the same chain: a statement made
+    later has one of its own.
+    """
 
     state: SealState
     end: ChainHead | None = None
+    last: ChainHead | None = None
     key: str = ""
     """Fingerprint of the key that signed."""
     use: str = ""

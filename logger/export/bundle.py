@@ -14,12 +14,14 @@ READ_ME = """A joint recorded by Beadwatch, sealed.
 record-format.md  what the sealed joint is made of, to be read without Beadwatch
 verify_record.py  the verifier; it needs Python 3.11 and the package cryptography, nothing of Beadwatch
 
-    python verify_record.py NAME.sealed.json --key FINGERPRINT [--head END-OF-THIS-JOINT]
+    python verify_record.py NAME.sealed.json --key FINGERPRINT --head "TEXT"
 
-Take the fingerprint from the rig's own commissioning sheet and the end of the joint from the printed
-report, or from a place that the rig does not write to: without them a forger could have made both. The CSV
-and the PDF are copies for reading, the sealed joint is the evidence. The verdict is that of the recorded
-curve: a curve cannot show dirt, touched faces, draught or moisture.
+FINGERPRINT stands on the rig's commissioning sheet. TEXT is what the square code on the printed report of
+this joint holds (photograph it, or copy the line "Link of this joint" beside it): "no fault" then means that
+this file is the joint of that paper, with all that had been said of it when it was printed. Take both from
+paper that lay elsewhere, not from this bundle: without them a forger could have made it all. The CSV and the
+PDF are copies for reading, the sealed joint is the evidence. The verdict is that of the recorded curve: a
+curve cannot show dirt, touched faces, draught or moisture.
 """
 _EPOCH = (1980, 1, 1, 0, 0, 0)
 

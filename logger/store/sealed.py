@@ -170,6 +170,14 @@ def verify_sealed(
     return found
 
 
+def heads_in(text: str) -> set[str]:
+    """Return the heads that the links of a sealed joint's file are, whether they prove anything or not."""
+    try:
+        return {f"{link.chain}:{link.seq}:{hash_of(link.body)}" for link in SealedJoint.read(text).all_links}
+    except StoreError:
+        return set()
+
+
 def _kind(link: Link) -> str:
     try:
         return str(json.loads(link.body)["kind"])

@@ -33,6 +33,7 @@ def seal_of(connection: apsw.Connection, joint_uuid: str) -> JointSeal:
     return JointSeal(
         state=SealState.SEALED if ends else SealState.OPEN,
         end=ends[-1][1] if ends else None,
+        last=_head(*own[-1][1]),
         key=fingerprint_of(bytes.fromhex(last["key"])),
         use=last["use"],
         minute_count=sum(1 for link, _ in own if link["kind"] == "minute"),

@@ -11,9 +11,10 @@ import pytest
 from logger.domain.seal import Fault
 from logger.store import proof, sealed, verify
 from logger.store.reader import Reader
+from logger.wording.seal_text import seal_text
 from logger.wording.verification_text import ALWAYS, NO_HEAD, NO_KEY, fault_text
 from tests.unit.cli.command import command_of
-from tests.unit.store.sealed_records import ROOT, Crime, live, make_record
+from tests.unit.store.sealed_records import ROOT, SECOND, Crime, live, make_record
 
 
 @pytest.fixture
@@ -78,6 +79,32 @@ def test_files_of_sealed_joints_and_bundles(beadwatch, record, tmp_path):
         3,
         f"beadwatch: {tmp_path}/empty.zip: holds no sealed joint (*.sealed.json)\n",
     )
+
+
+def test_paper_and_the_joints_own_file_are_held_against_each_other(beadwatch, record, tmp_path):
+    """One step with what the code on the report holds; a file from before the last word is not that joint."""
+    file, before = tmp_path / "now.sealed.json", tmp_path / "before.sealed.json"
+    with Reader(record) as reader:
+        before.write_text(reader.sealed_joint(live(1).uuid), encoding="utf-8")
+    told = ("--value", "N. Holt", "--by", "E. Weir", "--reason", "typing error", "--store", record)
+    assert beadwatch("joints", "correct", "K-001", "--what", "operator", *told).code == 0
+    assert beadwatch("joints", "correct", "K-002", "--what", "operator", *told).code == 0
+    with Reader(record) as reader:
+        file.write_text(reader.sealed_joint(live(1).uuid), encoding="utf-8")
+        code = seal_text(reader.seal_of(live(1).uuid), reader.chain_head()).witness
+        keys = {reader.seal_of(live(1).uuid).key}
+    assert len(code.split()) == 2
+    for path, is_good in ((file, True), (before, False), (record, True)):
+        assert (SECOND.verify([path], (), [code])[0] == []) is is_good, path
+        named = (path,) if path != record else ("--all", "--store", record)
+        assert (beadwatch("joints", "verify", *named, "--head", code).code == 0) is is_good, path
+    # With record and file at once the file does not excuse a record that lacks the head.
+    with Crime(record) as db:
+        db.execute("DELETE FROM link WHERE seq = (SELECT max(seq) FROM link)")
+    for paths in ([file, record], [record, file]):
+        assert any("not in what was checked" in fault for fault in SECOND.verify(paths, keys, [code])[0])
+    ran = beadwatch("joints", "verify", file, "--all", "--store", record, "--head", code)
+    assert (ran.code, code.split()[1] in ran.out) == (5, True)
 
 
 @pytest.mark.parametrize(

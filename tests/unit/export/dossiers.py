@@ -12,7 +12,10 @@ from logger.judge.judge import judge
 
 OPENED = Stamp(mono_ms=1_000, utc="2031-05-04T07:00:00.000Z")
 HEAD = ChainHead(chain="ab" * 16, seq=7, hash="4f" * 32, utc="2031-05-04T07:15:00.000Z")
-SEAL = JointSeal(state=SealState.SEALED, end=HEAD, key="SHA256:abc", use="demonstration", minute_count=15)
+LAST = ChainHead(chain="ab" * 16, seq=6, hash="5e" * 32, utc="2031-05-04T07:15:00.000Z")
+SEAL = JointSeal(
+    state=SealState.SEALED, end=LAST, last=LAST, key="SHA256:abc", use="demonstration", minute_count=15
+)
 OPERATOR = "Ş. Çağrı Ørsted-Łuk"
 
 

@@ -19,7 +19,7 @@ from logger.export.figure_drawing import figure_pdf, figure_png, figure_svg, thi
 from logger.export.report_pdf import report_pdf
 from logger.wording.report_text import SealText, report_of
 from logger.wording.seal_text import seal_text
-from tests.unit.export.dossiers import HEAD, OPERATOR, dossier_of_trace
+from tests.unit.export.dossiers import HEAD, LAST, OPERATOR, dossier_of_trace
 
 AT = Stamp(mono_ms=5, utc="2031-05-04T08:00:00.000Z")
 
@@ -71,12 +71,23 @@ def test_every_typeface_is_embedded(slow):
     assert b"Helvetica" not in page
 
 
-def test_a_reader_finds_the_chain_head_in_the_code(slow):
-    document = pypdfium2.PdfDocument(page_of(slow))
+def codes_of(pdf: bytes) -> list[str]:
+    document = pypdfium2.PdfDocument(pdf)
     picture = document[0].render(scale=3).to_pil()
     document.close()
-    codes = zxingcpp.read_barcodes(picture)
-    assert [ChainHead.read(code.text) for code in codes] == [replace(HEAD, utc="")]
+    return [code.text for code in zxingcpp.read_barcodes(picture)]
+
+
+def test_a_reader_finds_the_joint_and_the_chain_head_in_the_code(slow):
+    (code,) = codes_of(page_of(slow))
+    assert ChainHead.read_all(code) == (replace(LAST, utc=""), replace(HEAD, utc=""))
+    for head in code.split():
+        assert head in text_of(page_of(slow)).replace(" ", "")
+
+
+def test_of_a_joint_of_another_record_the_code_holds_the_joint_alone(slow):
+    (code,) = codes_of(page_of(replace(slow, seal=replace(slow.seal, is_local=False))))
+    assert ChainHead.read_all(code) == (replace(LAST, utc=""),)
 
 
 def test_what_was_skipped_and_who_looked_stand_on_the_page(trace_of_scenario, demo_joint_file):

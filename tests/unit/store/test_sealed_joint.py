@@ -12,6 +12,7 @@ from logger.domain.seal import ChainHead
 from logger.errors import StoreError
 from logger.store.reader import Reader
 from logger.store.sealed import SealedJoint, verify_sealed
+from tests.conftest import FULL_SIZE
 from tests.unit.store.record_values import HEADER, open_writer, sample
 from tests.unit.store.sealed_records import SECOND, live, make_record
 
@@ -59,16 +60,14 @@ def test_the_file_itself_is_good_and_reads_back(sealed, tmp_path):
 
 @pytest.mark.timeout(900)
 def test_every_single_bit_is_covered(sealed, tmp_path):
-    """All of them, one at a time: data, header, links and signatures; both verifiers."""
+    """One bit of every byte, at full size all of them: data, header, links and signatures; both verifiers."""
     data = bytearray(sealed.text.encode())
     file = tmp_path / "joint.json"
     for at in range(len(data)):
-        for bit in range(8):
+        for bit in range(8) if FULL_SIZE or at % 16 == 0 else (at % 8,):
             data[at] ^= 1 << bit
             assert first(bytes(data), sealed), (at, bit)
-            # The second is slower by the file it reads: it takes every bit of some bytes and one of each.
-            if bit == at % 8 or at % 16 == 0:
-                assert second(file, bytes(data), sealed), (at, bit)
+            assert second(file, bytes(data), sealed), (at, bit)
             data[at] ^= 1 << bit
     assert first(bytes(data), sealed) == []
 
