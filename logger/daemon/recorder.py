@@ -32,6 +32,7 @@ from logger.session.advance import advance
 from logger.session.state import Abort, Command, Finish
 from logger.store.writer import Writer
 from logger.wire.live import Accepted, AlarmMessage, ClaimCommand, StateMessage
+from logger.wording.events import Parameters, event_text
 
 _log = logging.getLogger(__name__)
 
@@ -152,11 +153,12 @@ class Recorder:
         while self._tasks and asyncio.get_running_loop().time() < deadline:
             await asyncio.wait(self._tasks, timeout=patience_s)
 
-    def alarm(self, code: str, text: str) -> None:
-        """Raise an alarm that stays in the state until the recorder stops."""
+    def alarm(self, code: str, parameters: Parameters) -> None:
+        """Raise an alarm that stays in the state until the recorder stops; worded as an event is."""
+        text = event_text(code, parameters)
         _log.error("%s: %s", code, text)
-        self._alarms.append(AlarmMessage(code=code, text=text))
-        self._log_book.add(0.0, code, {"text": text})
+        self._alarms.append(AlarmMessage(code=code, text=text, parameters=dict(parameters)))
+        self._log_book.add(0.0, code, parameters)
         self._note(EventKind.HEALTH, code, 0, {"text": text})
 
     async def resume(self, cut: Found) -> None:

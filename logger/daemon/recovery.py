@@ -43,17 +43,15 @@ class Found:
     statements: list[Statement]
 
 
-def open_joints(reader: Reader) -> tuple[list[Found], list[str]]:
-    """The joints without an end; those that cannot be read stay as they are, and what is wrong is said."""
+def open_joints(reader: Reader) -> tuple[list[Found], list[dict[str, str]]]:
+    """The joints without an end; those that cannot be read stay as they are: an alarm's parameters each."""
     found, unreadable = [], []
     for joint in reader.open_joints():
         joint_uuid = joint.record.header.uuid
         try:
             found.append(Found(joint, reader.samples(joint_uuid), reader.statements_of(joint_uuid)))
         except StoreError as error:
-            unreadable.append(
-                f"joint {joint.record.number or joint_uuid} was open and cannot be read: {error}"
-            )
+            unreadable.append({"joint": joint.record.number or joint_uuid, "error": str(error)})
     return found, unreadable
 
 

@@ -113,17 +113,16 @@ async def _run(options: RunOptions) -> bool:
         options.socket.unlink(missing_ok=True)
 
 
-def _open(store: Path, clock: MachineClock) -> tuple[Writer, str]:
+def _open(store: Path, clock: MachineClock) -> tuple[Writer, dict[str, str]]:
     """Open the record; one that is damaged is set aside and a fresh one begun: sampling must go on.
 
-    Also returns what is wrong, empty where nothing is. Raises StoreError when neither can be opened.
+    Also returns the parameters of the alarm, empty without one. Raises StoreError when neither can be opened.
     """
     try:
-        return Writer(store, at=clock.stamp()), ""
+        return Writer(store, at=clock.stamp()), {}
     except DamagedRecord as error:
         aside = set_aside(store, clock.stamp().utc)
-        damage = f"{error}. It was set aside as {aside}, nothing in it was deleted; a fresh record was begun"
-        return Writer(store, at=clock.stamp()), damage
+        return Writer(store, at=clock.stamp()), {"error": str(error), "aside": str(aside)}
 
 
 async def _begin(store: Path, writer: Writer, clock: MachineClock, recorder: Recorder) -> None:
@@ -151,8 +150,8 @@ async def _begin(store: Path, writer: Writer, clock: MachineClock, recorder: Rec
             interrupt(writer, joint, "the recorder was away", clock)
     for joint in resumable:
         await recorder.resume(joint)
-    for why in unreadable:
-        recorder.alarm("joint.unreadable", why)
+    for what in unreadable:
+        recorder.alarm("joint.unreadable", what)
 
 
 async def _serve(
@@ -199,4 +198,4 @@ async def _keep_alive(writer: Writer, clock: MachineClock) -> None:
 def _say_what_is_overdue(installation: Installation, clock: MachineClock, recorder: Recorder) -> None:
     for remark in wiring_remarks(installation, clock.utc().date().isoformat()):
         if remark.code is WiringCode.CALIBRATION_OVERDUE:
-            recorder.alarm("calibration.overdue", f"{remark.channel}: calibration was due on {remark.due}")
+            recorder.alarm("calibration.overdue", {"channel": remark.channel, "due": remark.due})

@@ -174,6 +174,10 @@ _TEXTS: dict[str, Callable[[Parameters], str]] = {
         "joint {joint} goes on after a gap", joint=p.get("joint") or say("without a name")
     ),
     "joint.ended": _ended_text,
+    "record.damaged": lambda p: say(
+        "{error}. It was set aside as {aside}, nothing in it was deleted; a fresh record was begun", **p
+    ),
+    "joint.unreadable": lambda p: say("joint {joint} was open and cannot be read: {error}", **p),
     "calibration.overdue": lambda p: say(
         "{channel}: calibration was due on {due}", channel=p["channel"], due=p["due"]
     ),

@@ -13,9 +13,11 @@ from logger.wording.judgement_text import judgement_lines
 from logger.wording.recorder_lines import told
 from logger.wording.refusals import refusal_text
 from tests.catalogue import LANGUAGES, ROOT
+from tests.unit.tui.fake_link import snapshot, state
 from tests.unit.tui.test_after import Afterwards
 from tests.unit.wire.documents import JUDGEMENT
 from tui import catalogue, words
+from tui.model import Picture
 
 EVENTS = {
     "phase.heat_soak": {"cause": "let_down", "before": "bead_up", "seen_at_s": 137.0},
@@ -35,6 +37,8 @@ EVENTS = {
     "joint.resumed": {"joint": "A-1"},
     "joint.ended": {"joint": "", "how": "finished", "reason": "released", "verdict": "conforming"},
     "channel.lost": {"quantity": "pressure", "reason": "no answer"},
+    "record.damaged": {"error": "malformed", "aside": "record.db.damaged"},
+    "joint.unreadable": {"joint": "A-1", "error": "damaged block"},
     "calibration.overdue": {"channel": "pressure", "due": "2031-04-01"},
 }  # fmt: skip
 REFUSING = (
@@ -73,8 +77,10 @@ def test_an_event_in_german():
 def test_what_the_recorder_has_no_code_for_is_said_as_it_words_it():
     event = EventMessage(seq=1, at_s=0.0, code="new.thing", text="some new thing")
     assert words.event_text(event) == "some new thing"
-    alarm = AlarmMessage(code="record.damaged", text="damaged")
-    assert event_text(alarm.code, {"text": alarm.text}) == "damaged"
+    told_state = state(alarms=(AlarmMessage(code="new.alarm", text="something else"),))
+    picture = Picture()
+    picture.take(snapshot(told_state, planned=False), 0.0)
+    assert "! something else" in words.troubles(picture, 0.0)
 
 
 @pytest.mark.parametrize("language", LANGUAGES)
