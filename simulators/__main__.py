@@ -7,10 +7,11 @@ import sys
 from pathlib import Path
 from typing import Any
 
+from simulators.levers import __doc__ as levers_text
 from simulators.rig import Trajectory, simulate
 from simulators.scenario import Scenario, load_scenario, scenario_names
 from simulators.sensors import Sensors
-from simulators.serve import Ports, serve
+from simulators.serve import Ports, serve, serve_levers
 from simulators.tables import ScenarioError
 from simulators.trace import write_trace
 
@@ -43,20 +44,28 @@ def _parser() -> argparse.ArgumentParser:
     trace.add_argument("--rate", type=_positive, default=10.0, metavar="HZ", help="samples per second (10)")
     trace.add_argument("--no-carriage", action="store_true", help="leave the carriage column out")
     trace.add_argument("--no-plate-in", action="store_true", help="leave the plate_in column out")
+    _add_cooling_option(trace)
     trace.set_defaults(run=_trace)
 
     serve_rig = commands.add_parser("serve", help="serve the rig; prints one JSON line when ready")
     _add_rig_options(serve_rig)
-    serve_rig.add_argument(
-        "--tcp", type=_address, metavar="HOST:PORT", help="Modbus TCP; port 0 takes a free one"
-    )
-    serve_rig.add_argument("--rtu", action="store_true", help="Modbus RTU on a pty")
-    serve_rig.add_argument("--line", action="store_true", help="a text line on a pty")
+    _add_port_options(serve_rig)
     serve_rig.add_argument(
         "--time-scale", type=_positive, default=1.0, metavar="X", help="times real time (1)"
     )
     serve_rig.add_argument("--exit-with-stdin", action="store_true", help="stop when stdin ends")
+    _add_cooling_option(serve_rig)
     serve_rig.set_defaults(run=_serve)
+
+    levers = commands.add_parser(
+        "levers",
+        help="serve a rig that stands still until a line on stdin moves its levers",
+        description=levers_text,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    _add_rig_options(levers)
+    _add_port_options(levers)
+    levers.set_defaults(run=_levers)
     return parser
 
 
@@ -65,11 +74,22 @@ def _add_rig_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--seed", type=int, default=1, help="of the noise (1)")
     parser.add_argument("--noise", type=float, metavar="BAR", help="standard deviation of the pressure noise")
     parser.add_argument("--gauge-side", choices=["line", "closing"])
-    parser.add_argument("--cooling-s", type=_positive, metavar="S", help="time under pressure in cooling")
     for table in ("pipe", "targets", "rig", "plate", "sensors", "operator"):
         parser.add_argument(
             f"--{table}", type=_table, default={}, metavar="JSON", help=f"values over [{table}]"
         )
+
+
+def _add_port_options(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--tcp", type=_address, metavar="HOST:PORT", help="Modbus TCP; port 0 takes a free one"
+    )
+    parser.add_argument("--rtu", action="store_true", help="Modbus RTU on a pty")
+    parser.add_argument("--line", action="store_true", help="a text line on a pty")
+
+
+def _add_cooling_option(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--cooling-s", type=_positive, metavar="S", help="time under pressure in cooling")
 
 
 def _positive(text: str) -> float:
@@ -135,12 +155,27 @@ def _trace(options: argparse.Namespace) -> int:
     return 0
 
 
+def _ports(options: argparse.Namespace) -> Ports | None:
+    if options.tcp or options.rtu or options.line:
+        return Ports(tcp=options.tcp, rtu=options.rtu, line=options.line)
+    print("simulators: nothing to serve on: give --tcp, --rtu or --line", file=sys.stderr)
+    return None
+
+
+def _levers(options: argparse.Namespace) -> int:
+    if (ports := _ports(options)) is None:
+        return 2
+    scenario = _scenario(options)
+    if options.noise is not None:
+        scenario = scenario.with_changes({"sensors": {"pressure_noise_bar": options.noise}})
+    asyncio.run(serve_levers(scenario, options.seed, ports))
+    return 0
+
+
 def _serve(options: argparse.Namespace) -> int:
-    if not (options.tcp or options.rtu or options.line):
-        print("simulators: nothing to serve on: give --tcp, --rtu or --line", file=sys.stderr)
+    if (ports := _ports(options)) is None:
         return 2
     sensors = Sensors(_joint(options), options.seed, options.noise)
-    ports = Ports(tcp=options.tcp, rtu=options.rtu, line=options.line)
     asyncio.run(serve(sensors, ports, options.time_scale, exit_with_stdin=options.exit_with_stdin))
     return 0
 

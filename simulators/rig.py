@@ -85,7 +85,7 @@ def simulate(scenario: Scenario, cooling_s: float | None = None) -> Trajectory:
     script = OperatorScript(scenario, intent, life_steps(scenario, intent))
     hydraulics = Hydraulics(scenario.rig)
     plate = PlateModel(scenario.plate, intent.plate_setting_degC)
-    gauge = _Gauge(scenario)
+    gauge = Gauge(scenario)
     cylinder, shown, interface, temperature, opening = (array("d") for _ in range(5))
     plate_in = bytearray()
     script.begin(hydraulics)
@@ -117,7 +117,7 @@ def _truth(boundaries: dict[str, float]) -> tuple[PhaseSpan, ...]:
     return tuple(PhaseSpan(phase, boundaries[phase], end) for phase, end in zip(PHASES, ends, strict=True))
 
 
-class _Gauge:
+class Gauge:
     """The pressure at the transmitter: which side it sits on, what the pump adds, and the lag of its line."""
 
     __slots__ = (

@@ -55,6 +55,22 @@ class Reading(NamedTuple):
         return self.carriage_counts * CARRIAGE_MM_PER_COUNT + CARRIAGE_OFFSET_MM
 
 
+def pressure_counts_of(above_zero: float) -> int:
+    """What the input holds for so many counts above 0 bar."""
+    return _counts(LIVE_ZERO_COUNTS + above_zero, _PRESSURE_CEILING_COUNTS)
+
+
+def reading_of(
+    pressure_counts: int, temperature_degC: float, carriage_mm: float, *, plate_in: bool
+) -> Reading:
+    return Reading(
+        pressure_counts,
+        _counts(temperature_degC / TEMPERATURE_DEGC_PER_COUNT, 65535),
+        _counts((carriage_mm - CARRIAGE_OFFSET_MM) / CARRIAGE_MM_PER_COUNT, 65535),
+        int(plate_in),
+    )
+
+
 class _Window(NamedTuple):
     start_s: float
     end_s: float
@@ -85,11 +101,8 @@ class Sensors:
         index = self.trajectory.index_at(t_s)
         state = self.trajectory.sample_at(t_s)
         temperature_degC = state.plate_temperature_degC + self._temperature_noise[index]
-        return Reading(
-            self._pressure_counts(t_s),
-            _counts(temperature_degC / TEMPERATURE_DEGC_PER_COUNT, 65535),
-            _counts((state.carriage_mm - CARRIAGE_OFFSET_MM) / CARRIAGE_MM_PER_COUNT, 65535),
-            int(state.plate_in),
+        return reading_of(
+            self._pressure_counts(t_s), temperature_degC, state.carriage_mm, plate_in=state.plate_in
         )
 
     def _pressure_counts(self, t_s: float) -> int:
@@ -104,7 +117,7 @@ class Sensors:
         if spike is not None:
             pressure_bar += spike.magnitude
         resolved = round(pressure_bar / PRESSURE_BAR_PER_COUNT / self._step_counts) * self._step_counts
-        return _counts(LIVE_ZERO_COUNTS + resolved, _PRESSURE_CEILING_COUNTS)
+        return pressure_counts_of(resolved)
 
     def _windows(self, faults: list[Fault]) -> list[_Window]:
         windows = []

@@ -3,6 +3,7 @@
 import asyncio
 import contextlib
 from collections import Counter
+from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from logger.acquire.driver import Answer, Driver, SourceEndedError
@@ -34,23 +35,34 @@ class RigWatch:
     samples: tuple[RawSample, ...]
 
 
-async def watched(installation: Installation, clock: Clock, seconds: float) -> RigWatch:
-    """Poll for so many clock seconds, or until every recording has ended."""
+async def watched(
+    installation: Installation,
+    clock: Clock,
+    seconds: float,
+    is_enough: Callable[[RawSample], bool] = lambda _sample: False,
+) -> RigWatch:
+    """Poll for so many clock seconds, until every recording has ended or a sample was enough."""
     watches: list[BusWatch] = []
     samples: list[RawSample] = []
+    enough = asyncio.Event()
+
+    def take(sample: RawSample) -> None:
+        samples.append(sample)
+        if is_enough(sample):
+            enough.set()
 
     def make_driver(bus: Bus, requests: tuple[Request, ...], at: Clock) -> Driver:
         watches.append(BusWatch(bus.name))
         return _Watched(driver_of(bus, requests, at), watches[-1], at)
 
-    poller = Poller(installation, clock, samples.append, lambda _event: None, make_driver)
+    poller = Poller(installation, clock, take, lambda _event: None, make_driver)
     polling = asyncio.create_task(poller.run())
-    waiting = asyncio.create_task(clock.sleep(seconds))
+    waiting = [asyncio.create_task(clock.sleep(seconds)), asyncio.create_task(enough.wait())]
     try:
-        await asyncio.wait((polling, waiting), return_when=asyncio.FIRST_COMPLETED)
+        await asyncio.wait((polling, *waiting), return_when=asyncio.FIRST_COMPLETED)
     finally:
-        waiting.cancel()
-        polling.cancel()
+        for task in (*waiting, polling):
+            task.cancel()
         with contextlib.suppress(asyncio.CancelledError):
             await polling
     return RigWatch(

@@ -1,20 +1,18 @@
 """The trials of a commissioning: ask, watch the rig for a while, say what came of it. Only reads."""
 
-import asyncio
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from statistics import fmean, median
+from statistics import fmean
 
-from logger.acquire.watching import watched
+from logger.cli.commission_watch import StrokeWatch, Watched, until_the_end, watch
 from logger.cli.console import ask, say
 from logger.config.quantity import AREA, parse_quantity
-from logger.daemon.clock import MachineClock
-from logger.domain.bus import Installation, ReplayBus
-from logger.domain.channel import Quality, Quantity
+from logger.domain.bus import Installation, ModbusPoint, ReplayBus
+from logger.domain.channel import Quantity
 from logger.domain.commissioning import (
+    GAP,
     Interruption,
     Outcome,
-    Seen,
     Trial,
     TrialResult,
     area_result,
@@ -23,22 +21,13 @@ from logger.domain.commissioning import (
     plate_result,
 )
 from logger.domain.sample import Sample
-from logger.domain.scale import Scaler
-from logger.phases.drag import Plateau, Strokes, watch_strokes
 from logger.phases.release_lag import release_lag
-from logger.wording.commission_text import interruption_text
+from logger.wording.commission_text import UNNOTICED, interruption_text
 
-SMOOTHED = 5
-"""Readings whose median tells a stroke from a rest."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Watched:
-    """What a watch of the rig brought: samples as the recorder scales them, each channel's readings."""
-
-    samples: list[Sample]
-    seen: dict[Quantity, list[Seen]]
-    until_s: float
+LEAST_POINTS = 4
+"""Of a face of the plate."""
+PLATE_S = 3.0
+"""So long the built-in sensor is averaged for each face."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,7 +42,9 @@ class Trials:
     def subjects(self, trial: Trial) -> list[str]:
         """Return what the trial is done with, one after the other; "" for the rig as a whole."""
         if trial is Trial.WIRE:
-            return [str(binding.channel.quantity) for binding in self.installation.bindings]
+            # A switch cannot tell a broken wire from one of its positions.
+            quantities = [binding.channel.quantity for binding in self.installation.bindings]
+            return [str(quantity) for quantity in quantities if quantity is not Quantity.PLATE_IN]
         if trial is Trial.UNPLUG:
             return [bus.name for bus in self.installation.buses if not isinstance(bus, ReplayBus)]
         return [""]
@@ -72,31 +63,15 @@ class Trials:
             case Trial.PLATE:
                 return self._plate()
             case Trial.WIRE:
-                return [self._interrupted(trial, subject, [Quantity(subject)])]
+                return [self._interrupted(trial, subject, [Quantity(subject)], self._reason_of_wire(subject))]
             case Trial.UNPLUG:
                 on_bus = [b.channel.quantity for b in self.installation.bindings if b.bus == subject]
-                return [self._interrupted(trial, subject, on_bus)]
+                return [self._interrupted(trial, subject, on_bus, lambda _reason: True)]
             case Trial.POWER_DIP:
                 return [self._power_dip()]
 
-    def watch(self, seconds: float) -> Watched:
-        """Read the rig through its own drivers."""
-        say(f"  watching for {seconds:g} s ...")
-        clock = MachineClock()
-        raws = asyncio.run(watched(self.installation, clock, seconds)).samples
-        until_s = clock.mono_s()
-        scaler = Scaler(self.installation.rig)
-        samples: list[Sample] = []
-        seen: dict[Quantity, list[Seen]] = {
-            channel.quantity: [] for channel in self.installation.rig.channels
-        }
-        for raw in raws:
-            samples.append(scaler.read(raw))
-            for reading in raw.readings:
-                quality = scaler.qualities[reading.quantity]
-                reason = "" if quality is Quality.GOOD else str(quality)
-                seen[reading.quantity].append(Seen(t_s=raw.t_ms / 1000, reason=reason))
-        return Watched(samples=samples, seen=seen, until_s=until_s)
+    def _watch(self, seconds: float, is_enough: Callable[[Watched], bool] = until_the_end) -> Watched:
+        return watch(self.installation, seconds, is_enough)
 
     def _area(self) -> list[TrialResult]:
         plate_mm2 = parse_quantity(ask('  On the machine\'s plate, like "6.29 cm2"'), AREA)
@@ -112,7 +87,9 @@ class Trials:
         for number in range(1, self.strokes + 1):
             if number > 1:
                 ask(f"  Stroke {number} of {self.strokes}: open, everyone clear, then Enter")
-            plateau = _plateau(self.watch(self.seconds).samples)
+            stroke = StrokeWatch()
+            self._watch(self.seconds, stroke.is_over)
+            plateau = stroke.plateau
             say(f"  drag {plateau.pressure_bar:.2f} bar" if plateau else "  no slow steady stroke was seen")
             plateaus += [plateau] if plateau else []
         if not plateaus:
@@ -127,7 +104,7 @@ class Trials:
         return [TrialResult(trial=Trial.DRAG, outcome=Outcome.MEASURED, figures=figures, note=note)]
 
     def _lag(self) -> list[TrialResult]:
-        found = release_lag(self.watch(2 * self.seconds).samples)
+        found = release_lag(self._watch(2 * self.seconds).samples)
         if found is None:
             note = "no pressure held for 3 s and let go at one go was seen"
             return [TrialResult(trial=Trial.LAG, outcome=Outcome.FAILED, note=note)]
@@ -138,7 +115,7 @@ class Trials:
     def _leak_down(self) -> list[TrialResult]:
         text = ask("  Leak-down before the sensors were fitted, bar/min (empty: not known)")
         before = float(text) if text else None
-        pairs = _pairs(self.watch(self.leak_seconds).samples)
+        pairs = _pairs(self._watch(self.leak_seconds).samples)
         return [leak_down_result([t_s for t_s, _ in pairs], [bar for _, bar in pairs], before)]
 
     def _plate(self) -> list[TrialResult]:
@@ -149,23 +126,36 @@ class Trials:
         for face in ("a", "b"):
             text = ask(f"  Face {face}, °C at each point, parted by blanks")
             readings = [float(part) for part in text.replace(",", " ").split()]
-            if len(readings) < 2:
-                raise ValueError("two points are needed at least")
-            samples = self.watch(min(self.seconds, 5.0)).samples
+            if len(readings) < LEAST_POINTS:
+                raise ValueError(f"{LEAST_POINTS} points are needed at least, round the middle of the face")
+            samples = self._watch(min(self.seconds, PLATE_S)).samples
             values = [s.plate_temperature_degC for s in samples if s.plate_temperature_degC is not None]
             if not values:
                 raise ValueError("the built-in sensor gave no reading")
             results.append(plate_result(face, readings, fmean(values), instrument))
         return results
 
-    def _interrupted(self, trial: Trial, subject: str, quantities: list[Quantity]) -> TrialResult:
-        found = [
-            one
-            for quantity, one in self._all_interruptions(self.watch(self.seconds))
-            if quantity in quantities
-        ]
+    def _reason_of_wire(self, subject: str) -> Callable[[str], bool]:
+        """Tell which reasons can be a wire's: a Modbus device answers all the same, a text may lack it."""
+        of = next(b for b in self.installation.bindings if b.channel.quantity == subject)
+        return lambda reason: reason != GAP or not isinstance(of.point, ModbusPoint)
+
+    def _interrupted(
+        self, trial: Trial, subject: str, quantities: list[Quantity], counts: Callable[[str], bool]
+    ) -> TrialResult:
+        def all_of(seen: Watched) -> list[tuple[Quantity, Interruption]]:
+            return [
+                (quantity, one)
+                for quantity, one in self._all_interruptions(seen)
+                if quantity in quantities and counts(one.reason)
+            ]
+
+        def is_over(seen: Watched) -> bool:
+            return {q for q, one in all_of(seen) if one.to_s is not None}.issuperset(quantities)
+
+        found = [one for _, one in all_of(self._watch(self.seconds, is_over))]
         if not found:
-            note = "nothing was noticed: such a break passes for a value (declare signal or valid)"
+            note = UNNOTICED[trial]
             return TrialResult(trial=trial, subject=subject, outcome=Outcome.FAILED, note=note)
         longest = max(found, key=lambda one: float("inf") if one.to_s is None else one.to_s - one.from_s)
         outcome = Outcome.FAILED if longest.to_s is None else Outcome.PASSED
@@ -174,32 +164,20 @@ class Trials:
         return TrialResult(trial=trial, subject=subject, outcome=outcome, figures=figures, note=note)
 
     def _power_dip(self) -> TrialResult:
-        watch = self.watch(self.seconds)
-        found = list(self._all_interruptions(watch))
-        if not all(watch.seen.values()):
+        seen = self._watch(self.seconds)
+        found = list(self._all_interruptions(seen))
+        if not all(seen.seen.values()):
             note = "not every channel gave readings"
             return TrialResult(trial=Trial.POWER_DIP, outcome=Outcome.FAILED, note=note)
         note = "; ".join(f"{quantity}: {interruption_text(one)}" for quantity, one in found)
         outcome = Outcome.FAILED if found else Outcome.PASSED
         return TrialResult(trial=Trial.POWER_DIP, outcome=outcome, note=note or "no reading was lost")
 
-    def _all_interruptions(self, watch: Watched) -> Iterator[tuple[Quantity, Interruption]]:
+    def _all_interruptions(self, seen: Watched) -> Iterator[tuple[Quantity, Interruption]]:
         for channel in self.installation.rig.channels:
-            for one in interruptions(watch.seen[channel.quantity], channel.rate_hz, watch.until_s):
+            for one in interruptions(seen.seen[channel.quantity], channel.rate_hz, seen.until_s):
                 yield channel.quantity, one
 
 
 def _pairs(samples: list[Sample]) -> list[tuple[float, float]]:
     return [(s.t_s, s.pressure_bar) for s in samples if s.pressure_bar is not None]
-
-
-def _plateau(samples: list[Sample]) -> Plateau | None:
-    """Return the plateau of the stroke in this watch, None where none was slow and steady."""
-    strokes = Strokes()
-    last: list[float] = []
-    for sample in samples:
-        if sample.pressure_bar is not None:
-            last = [*last[1 - SMOOTHED :], sample.pressure_bar]
-        if last:
-            strokes = watch_strokes(strokes, sample, median(last))
-    return strokes.counts

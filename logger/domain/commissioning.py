@@ -16,6 +16,8 @@ from logger.domain.sheet import SheetRow
 
 GAP_PERIODS, GAP_MIN_S = 3.0, 0.5
 """Longer than both is a gap, as in the judgement."""
+GAP = "gap"
+"""Of an interruption without readings."""
 LEAST_SHUT_IN_BAR = 5.0
 AREA_SHARE = 0.01
 """Greatest difference between the machine's plate and the rig file."""
@@ -78,7 +80,7 @@ class Seen:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Interruption:
-    """No usable reading from the last good one on; `to_s` is None where it did not come back.
+    """No usable reading from the last good one, or the watch's first, on; `to_s` is None without a return.
 
     `reason` is how the readings in between were marked, or "gap" where there were none.
     """
@@ -89,19 +91,20 @@ class Interruption:
 
 
 def interruptions(seen: Sequence[Seen], rate_hz: float, until_s: float) -> Iterator[Interruption]:
-    """Yield what interrupted a channel, from its first good reading until the end of the watch."""
+    """Yield what interrupted a channel, from its first reading until the end of the watch."""
     limit_s = max(GAP_PERIODS / rate_hz, GAP_MIN_S)
     last_s: float | None = None
     reason = ""
     for one in seen:
         if one.reason:
             reason = reason or one.reason
+            last_s = one.t_s if last_s is None else last_s
             continue
         if last_s is not None and (reason or one.t_s - last_s > limit_s):
-            yield Interruption(from_s=last_s, to_s=one.t_s, reason=reason or "gap")
+            yield Interruption(from_s=last_s, to_s=one.t_s, reason=reason or GAP)
         last_s, reason = one.t_s, ""
     if last_s is not None and (reason or until_s - last_s > limit_s):
-        yield Interruption(from_s=last_s, to_s=None, reason=reason or "gap")
+        yield Interruption(from_s=last_s, to_s=None, reason=reason or GAP)
 
 
 def area_result(nameplate_mm2: float, rig_mm2: float) -> TrialResult:
@@ -124,6 +127,11 @@ def leak_down_result(
     first, last = slice(0, fifth), slice(-fifth, None)
     if median(bars[first]) < LEAST_SHUT_IN_BAR:
         note = f"no pressure was shut in: {median(bars[first]):.3g} bar"
+        return TrialResult(trial=Trial.LEAK_DOWN, outcome=Outcome.FAILED, note=note)
+    if median(bars[last]) - median(bars[first]) > LEAST_SHUT_IN_BAR:
+        note = (
+            f"the pressure rose from {median(bars[first]):.3g} to {median(bars[last]):.3g} bar: not shut in"
+        )
         return TrialResult(trial=Trial.LEAK_DOWN, outcome=Outcome.FAILED, note=note)
     minutes = (fmean(t_s[last]) - fmean(t_s[first])) / 60
     figures = {

@@ -61,6 +61,10 @@ _GUIDANCE = {
         "this computer restarts it needs a buffered supply of its own: put that on the sheet by hand."
     ),
 }
+UNNOTICED = {
+    Trial.WIRE: "nothing was noticed: such a break passes for a value (declare signal or valid)",
+    Trial.UNPLUG: "nothing was noticed: was it this bus's plug, and out for 3 s or more?",
+}
 CAUTIONS = (
     "Local codes, the rig's own instructions and licensed practice come before anything printed here. "
     "Beadwatch reads and records; it does not certify a rig.",

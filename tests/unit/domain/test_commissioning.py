@@ -42,13 +42,26 @@ def test_what_does_not_come_back_has_no_end(tail):
     assert found.reason == ("loop_low" if tail else "gap")
 
 
-def test_a_channel_that_goes_on_and_one_that_never_came_show_nothing():
+def test_a_channel_that_goes_on_shows_nothing():
     assert list(interruptions(watched((0, 10, "")), 10, 10.0)) == []
-    assert list(interruptions(watched((0, 10, "loop_low")), 10, 10.0)) == []
+    assert list(interruptions([], 10, 10.0)) == []
+
+
+def test_a_wire_that_is_off_from_the_first_reading_on():
+    seen = watched((0, 3, "loop_low"), (3, 10, ""))
+    assert list(interruptions(seen, 10, 10.0)) == [Interruption(from_s=0.0, to_s=3.0, reason="loop_low")]
+    never = Interruption(from_s=0.0, to_s=None, reason="loop_low")
+    assert list(interruptions(watched((0, 10, "loop_low")), 10, 10.0)) == [never]
 
 
 def test_a_late_reading_is_no_gap():
     assert list(interruptions([Seen(t_s=t) for t in (0.0, 0.1, 0.55, 0.6)], 10, 0.7)) == []
+
+
+def test_a_pressure_that_was_still_pumped_up_is_no_leak():
+    found = leak_down_result([k / 10 for k in range(60)], [8.0 + 0.5 * k for k in range(60)], None)
+    assert found.outcome is Outcome.FAILED
+    assert "not shut in" in found.note
 
 
 @pytest.mark.parametrize(("plate", "outcome"), [(629.0, Outcome.PASSED), (1414.0, Outcome.FAILED)])
