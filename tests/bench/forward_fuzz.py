@@ -30,11 +30,23 @@ LOSES_S = 8.0 / SCALE
 """What a restart loses: 8 s of the forwarder's clock (VictoriaMetrics 1.79 lost up to 7 s, seen)."""
 TIMEOUT_S = 0.25
 JOINTS, BATCH_LINES = 8, 40
-KILLED_AFTER = (20, 200)
-"""Batches between two kills."""
 TARGET = "office"
 PAST = Stamp(mono_ms=1_000, utc="2024-05-04T07:00:00.000Z")
 """Nothing here is about stamps ahead of the server's clock."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Wanted:
+    """`samples` in each joint; what is through before `batches` are is sent again.
+
+    `killed_after` is how many batches lie between two kills, least and most.
+    """
+
+    batches: int
+    seed: int
+    tells_start: bool
+    samples: int = 2_000
+    killed_after: tuple[int, int] = (20, 200)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -57,26 +69,21 @@ class Fuzzed:
     unsound: int
 
 
-def fuzzed(
-    folder: Path, batches: int, seed: int, *, tells_start: bool = True, samples: int = 2_000
-) -> Fuzzed:
-    """Run so many batches, then let the server be well and the forwarder come to its end.
-
-    The record has `samples` in each of its joints; what is through before the batches are is sent again.
-    """
+def fuzzed(folder: Path, wanted: Wanted) -> Fuzzed:
+    """Run so many batches, then let the server be well and the forwarder come to its end."""
     store, outbox_path = folder / "record.db", folder / "outbox.db"
-    _fill(store, samples)
+    _fill(store, wanted.samples)
     lines = list(_all_lines(store))
     expected = dict(map(parts_of, lines))
     poison = {line for line in lines if is_poison(line)}
     good = expected.keys() - {parts_of(line)[0] for line in poison}
-    chaos = Chaos(seed, LOSES_S if tells_start else None, 2 * TIMEOUT_S)
-    draw = Random(seed)
+    chaos = Chaos(wanted.seed, LOSES_S if wanted.tells_start else None, 2 * TIMEOUT_S)
+    draw = Random(wanted.seed)
     kills = 0
     with serving(chaos) as url, closing(Outbox(outbox_path)) as outbox:
         arguments = [sys.executable, "-m", "tests.bench.forward_fuzz", str(store), str(outbox_path), url]
-        while chaos.asked < batches:
-            until = min(batches, chaos.asked + draw.randint(*KILLED_AFTER))
+        while chaos.asked < wanted.batches:
+            until = min(wanted.batches, chaos.asked + draw.randint(*wanted.killed_after))
             child = subprocess.Popen(arguments)
             while child.poll() is None and chaos.asked < until:
                 time.sleep(0.002)

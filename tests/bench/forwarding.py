@@ -1,7 +1,8 @@
 """How fast a backlog drains into a real time-series server on loopback, and whether all of it is there.
 
-Run as `python -m tests.bench.forwarding --joints 300`: 30 working days of ten joints. With `--fuzz 10000` so many
-batches go to a server that answers at random, while the forwarder is killed at random. Nothing is asserted.
+Run as `python -m tests.bench.forwarding --joints 300`: 30 working days of ten joints. With `--fuzz 10000` so
+many batches go to a server that answers at random, while the forwarder is killed at random. Nothing is
+asserted.
 """
 
 import argparse
@@ -24,7 +25,7 @@ from logger.forward.influx import InfluxSink
 from logger.forward.outbox import Outbox
 from logger.forward.readback import Dialect, points_on
 from logger.store.outgoing import samples_from
-from tests.bench.forward_fuzz import fuzzed, told
+from tests.bench.forward_fuzz import Wanted, fuzzed, told
 from tests.bench.records import curves_of, demonstration, fill
 from tests.bench.timing import yardstick_s
 from tests.system.forward.servers import free_port, victoria_metrics
@@ -45,7 +46,9 @@ def main() -> None:
             with tempfile.TemporaryDirectory() as folder:
                 kind = "tells" if tells_start else "does not tell"
                 print(f"the server {kind} when it began to run", flush=True)  # noqa: T201 - the report
-                result = fuzzed(Path(folder), chosen.fuzz // 2, chosen.seed, tells_start=tells_start)
+                result = fuzzed(
+                    Path(folder), Wanted(batches=chosen.fuzz // 2, seed=chosen.seed, tells_start=tells_start)
+                )
                 for line in told(result):
                     print(line, flush=True)  # noqa: T201 - the report
         return

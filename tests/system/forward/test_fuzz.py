@@ -2,14 +2,15 @@
 
 import pytest
 
-from tests.bench.forward_fuzz import fuzzed
+from tests.bench.forward_fuzz import Wanted, fuzzed
 
 pytestmark = [pytest.mark.system, pytest.mark.timeout(300)]
 
 
 @pytest.mark.parametrize("tells_start", [True, False])
 def test_nothing_is_missing_and_nothing_extra_after_random_answers_and_kills(tmp_path, tells_start):
-    result = fuzzed(tmp_path, 120, 7, tells_start=tells_start, samples=150)
+    wanted = Wanted(batches=120, seed=7, tells_start=tells_start, samples=150, killed_after=(10, 30))
+    result = fuzzed(tmp_path, wanted)
     assert result.batches >= 120
     assert result.kills > 0
     assert len(result.answers) > 5
