@@ -1,4 +1,4 @@
-# Two commands: `make demo` and `make test`. Set-up runs by itself, once, and again when the pins change.
+# Two commands: `make demo` and `make test` (lint, live and quick are its parts). Set-up runs by itself, once, and again when the pins change.
 PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
@@ -6,7 +6,7 @@ STAMP := $(VENV)/.ready
 SCENARIO ?= clean
 JOINTS ?= 200
 
-.PHONY: setup demo test lint bench clean
+.PHONY: setup demo test lint live quick bench clean
 
 setup: $(STAMP)
 
@@ -24,8 +24,15 @@ lint: $(STAMP)
 	$(BIN)/mypy
 	$(BIN)/lint-imports --no-cache
 
-test: lint
-	$(BIN)/python -m pytest -n 4 --dist worksteal
+# All of them at once: what records live mostly waits, and goes before what only computes.
+test: $(STAMP)
+	@$(MAKE) --no-print-directory --jobs 3 --keep-going --output-sync=target live quick lint
+
+live: $(STAMP)
+	$(BIN)/python -m pytest tests/system -n 4 --dist worksteal
+
+quick: $(STAMP)
+	nice $(BIN)/python -m pytest tests --ignore tests/system -n 2 --dist worksteal
 
 # Seeds from 2000000 on are for figures that are published; tuning uses those below 1000000.
 bench: $(STAMP)

@@ -24,7 +24,7 @@ ROOT = Path(__file__).parents[2]
 DEMO = ROOT / "configs" / "demo"
 JOINT_FILE = DEMO / "joint.toml"
 JOINT = "K-117"
-TIME_SCALES = (12.0, 6.0, 3.0)
+TIME_SCALES = (20.0, 8.0, 3.0)
 """Times real time, tried in this order: a stall of the machine is a hole in the curve so many times as long.
 A later one is used only when what the one before recorded was judged otherwise than expected and has such
 holes."""
