@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from logger.domain.phase import PHASES, Phase
 from logger.wire.desk import StatementModel
-from logger.wording.events import PHASE_NAMES
+from logger.wording.hand_text import boundary_name
 from tui.axes import PhaseTimes
 from tui.catalogue import tr
 from tui.numbers import number
@@ -44,12 +44,6 @@ def boundary_rows(phases: PhaseTimes, marks: Sequence[StatementModel]) -> tuple[
         )
         for key in BOUNDARIES
     )
-
-
-def boundary_name(key: str) -> str:
-    if key == COOLING_END:
-        return tr("end of cooling")
-    return tr("start of {phase}", phase=tr(PHASE_NAMES[Phase(key)]))
 
 
 def row_text(row: BoundaryRow) -> str:

@@ -14,9 +14,9 @@ from logger.daemon.clock import MachineClock
 from logger.daemon.pick_lists import choices_of
 from logger.daemon.plan_answer import plan_answer_of
 from logger.daemon.recorder import Recorder
-from logger.daemon.sayings import Sayings, value_of, wrong
+from logger.daemon.sayings import Sayings, difference_of, value_of, wrong
 from logger.daemon.second_ambient import second_ambient
-from logger.daemon.statements import AMBIENT
+from logger.daemon.statements import AMBIENT, PLATE_READING, hand_readings
 from logger.daemon.typed_entry import typed
 from logger.domain.checklist import CHECKLIST
 from logger.domain.joint_query import JointQuery
@@ -135,13 +135,18 @@ class Desk:
         return AmbientAnswer(joint_uuid=said.joint_uuid, seq=said.seq, **again.cooling_times)
 
     async def plate_reading(self, command: PlateReadingCommand) -> Said:
-        body = {
+        body: dict[str, Any] = {
             "temperature_degC": value_of(command.temperature, TEMPERATURE, "temperature"),
             "instrument": command.instrument,
             "face": command.face,
             "taken_at_s": self._recorder.now_s() - command.taken_s_ago * self._clock.time_scale,
         }
-        return await self._sayings.of_open("plate_reading", command.by, body)
+        if command.uncertainty:
+            body["u_degC"] = difference_of(command.uncertainty, TEMPERATURE, "uncertainty")
+        record = self._sayings.open_record()
+        said = await self._sayings.of_open(PLATE_READING, command.by, body)
+        record.take_hand_readings(hand_readings(await self._archive.statements(record.uuid)))
+        return said
 
     async def mark(self, command: MarkCommand) -> Said:
         body = {"boundary": command.boundary, "at_s": command.at_s, "u_s": command.u_s, "how": command.how}

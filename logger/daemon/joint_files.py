@@ -10,7 +10,7 @@ from logger.config.joint_file import joint_of, with_rig
 from logger.config.procedures import available_procedures
 from logger.config.rig_file import rig_of
 from logger.daemon.clock import MachineClock, boot_id
-from logger.daemon.statements import governing_plan
+from logger.daemon.statements import governing_plan, hand_readings
 from logger.domain.bus import Installation
 from logger.domain.joint import Joint
 from logger.domain.joint_plan import JointPlan
@@ -166,11 +166,12 @@ def recorded_rig(record: JointRecord) -> Rig:
 
 def setting_of(record: JointRecord, statements: Iterable[Statement] = ()) -> Setting:
     """What a stored joint was recorded against, from the record alone; a drag confirmed later governs."""
-    header = record.header
+    header, said = record.header, tuple(statements)
     return Setting(
         joint=record.number,
-        plan=governing_plan(header.plan_json, statements),
+        plan=governing_plan(header.plan_json, said),
         rig=recorded_rig(record),
         origin=header.origin,
         time_scale=header.time_scale,
+        hand_readings=hand_readings(said),
     )

@@ -3,9 +3,10 @@
 import asyncio
 import logging
 import uuid
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from logger.daemon.joint_files import Bench, PlannedJoint, setting_for
+from logger.domain.hand_reading import HandReading
 from logger.domain.record import JointHeader, RecordEvent
 from logger.domain.sample import RawSample
 from logger.domain.scale import Scaler
@@ -57,6 +58,11 @@ class OpenRecord:
             writer.append(self.uuid, raw)
         else:
             self.samples.append(raw)
+
+    def take_hand_readings(self, readings: tuple[HandReading, ...]) -> None:
+        """Judge by these readings of the plate, all that were said so far."""
+        setting = replace(self.session.setting, hand_readings=readings)
+        self.session = replace(self.session, setting=setting)
 
     def note(self, writer: Writer, event: RecordEvent) -> None:
         if self.is_open:

@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from logger.api.faults import FieldsError
-from logger.config.quantity import Kind, parse_quantity
+from logger.config.quantity import Kind, parse_difference, parse_quantity
 from logger.daemon.archive import Archive
 from logger.daemon.clock import MachineClock
 from logger.daemon.open_record import OpenRecord
@@ -102,6 +102,17 @@ def value_of(text: str, kind: Kind, field: str) -> float:
         return parse_quantity(text, kind)
     except ValueError as error:
         raise wrong(field, str(error)) from None
+
+
+def difference_of(text: str, kind: Kind, field: str) -> float:
+    """Read an uncertainty as typed, more than nothing. Raises FieldsError naming the field."""
+    try:
+        difference = parse_difference(text, kind)
+    except ValueError as error:
+        raise wrong(field, str(error)) from None
+    if difference <= 0:
+        raise wrong(field, "an uncertainty is more than nothing")
+    return difference
 
 
 def wrong(field: str, message: str, nearest: tuple[str, ...] = ()) -> FieldsError:

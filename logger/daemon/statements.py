@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 
+from logger.domain.hand_reading import HandReading
 from logger.domain.joint_plan import JointPlan
 from logger.domain.judgement import Judgement
 from logger.domain.record import Stamp, Statement
@@ -12,6 +13,7 @@ DRAG = "drag"
 BEAD = "bead"
 AMBIENT = "ambient"
 OPINION = "opinion"
+PLATE_READING = "plate_reading"
 
 
 def drag_statement(
@@ -44,6 +46,20 @@ def governing_plan(plan_json: str | None, statements: Iterable[Statement]) -> Jo
     ]
     text = texts[-1] if texts else plan_json
     return None if text is None else plan_from_json(text)
+
+
+def hand_readings(statements: Iterable[Statement]) -> tuple[HandReading, ...]:
+    """Readings of the plate said while the joint was open, those with an uncertainty; others decide nothing."""
+    return tuple(
+        HandReading(
+            temperature_degC=float(said.body["temperature_degC"]),
+            u_degC=float(said.body["u_degC"]),
+            face=str(said.body["face"]),
+            taken_at_s=float(said.body["taken_at_s"]),
+        )
+        for said in statements
+        if said.kind == PLATE_READING and said.at_s is not None and "u_degC" in said.body
+    )
 
 
 def latest(kind: str, statements: Iterable[Statement]) -> Statement | None:

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from logger.domain.band import Band
 from logger.domain.channel import Quantity
+from logger.domain.hand_reading import HandReading
 from logger.domain.joint_plan import JointPlan, PlanStep
 from logger.domain.judgement import Finding, PhaseSpan, Severity, Undecided
 from logger.domain.phase import Phase
@@ -106,6 +107,7 @@ class Case:
     plan: JointPlan
     detection: Detection
     rig: Rig | None = None
+    hand_readings: tuple[HandReading, ...] = ()
 
     @property
     def pressure(self) -> Series:

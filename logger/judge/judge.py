@@ -5,6 +5,7 @@ from dataclasses import replace
 
 from logger.domain.band import Band
 from logger.domain.channel import Quantity
+from logger.domain.hand_reading import HandReading
 from logger.domain.joint_plan import JointPlan
 from logger.domain.judgement import (
     Boundary,
@@ -31,6 +32,7 @@ from logger.judge.duration_rules import (
     cooling_duration,
     heat_soak_duration,
 )
+from logger.judge.hand_readings import READ_BY_HAND, readings_of
 from logger.judge.measures import measures_of
 from logger.judge.plate_rules import plate_temperature
 from logger.judge.pressure_rules import (
@@ -74,13 +76,14 @@ def judge(
     rig: Rig | None = None,
     origin: Origin = Origin.IMPORTED_FILE,
     time_scale: float = 1.0,
+    hand_readings: tuple[HandReading, ...] = (),
 ) -> Judgement:
     """Judge one curve. The same samples and plan give the same judgement, to the byte, wherever it runs."""
     hints = hints_of(plan, rig)
     detection = detect(samples, hints, rig.gauge_side if rig else GaugeSide.UNKNOWN)
     case = None
     if plan is not None and detection.cycle is not None:
-        case = Curve(plan=plan, detection=detection, rig=rig)
+        case = Curve(plan=plan, detection=detection, rig=rig, hand_readings=hand_readings)
     outcome = _outcome(case, has_plan=plan is not None)
     undecided = _once(outcome.undecided)
     verdict = _verdict(outcome)
@@ -147,6 +150,9 @@ def _information(case: Curve, outcome: Outcome, verdict: Verdict) -> tuple[str, 
         )
         if band.is_given and not case.declares(quantity)
     ]
+    contact_s = case.span(Phase.BEAD_UP).start.at_s
+    if contact_s is not None and readings_of(case, contact_s):
+        told = [READ_BY_HAND if code == PLATE_PLAIN else code for code in told]
     if not contact.carriage_moves(case):
         told.append(contact.NOT_OBSERVED)
     if connection.is_undeclared(case, codes, verdict):

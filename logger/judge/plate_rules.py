@@ -10,6 +10,7 @@ from logger.judge.budget import mean_of
 from logger.judge.case import NOTHING, Case, Outcome, edges_of
 from logger.judge.doubts import doubt
 from logger.judge.excursions import beyond, smoothed
+from logger.judge.hand_readings import plate_by_hand
 from logger.phases.series import Series
 
 BEFORE_CONTACT_S = 10.0
@@ -27,7 +28,7 @@ def plate_temperature(case: Case) -> Outcome:
         return Outcome(undecided=(doubt("plate.temperature.contact_not_seen"),))
     before = _before(case, contact_s)
     if not len(before):
-        return Outcome(undecided=(doubt("plate.temperature.not_observed"),))
+        return plate_by_hand(case, contact_s)
     mean_degC, u_degC, _ = mean_of(before.values)
     mean = case.weighed(Quantity.PLATE_TEMPERATURE, mean_degC, u_degC)
     outcome = NOTHING

@@ -97,6 +97,7 @@ def judged(setting: Setting, samples: Iterable[Sample]) -> Judgement:
         rig=setting.rig,
         origin=setting.origin,
         time_scale=setting.time_scale,
+        hand_readings=setting.hand_readings,
     )
 
 

@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from logger.domain.event import BeadConfirmed, DragConfirmed
+from logger.domain.hand_reading import HandReading
 from logger.domain.joint_plan import JointPlan
 from logger.domain.phase import Phase
 from logger.domain.rig import Origin, Rig
@@ -24,6 +25,7 @@ class Setting:
     rig: Rig | None = None
     origin: Origin = Origin.LIVE
     time_scale: float = 1.0
+    hand_readings: tuple[HandReading, ...] = ()
 
 
 _BAR_PER_MPA = 10.0

@@ -66,9 +66,14 @@ class AmbientCommand(WireModel):
 
 
 class PlateReadingCommand(WireModel):
-    """Surface temperature of the plate read by hand, `taken_s_ago` seconds before now."""
+    """Surface temperature of the plate read by hand, `taken_s_ago` seconds before now.
+
+    `uncertainty` is the standard uncertainty of the instrument ("1.5 degC"). A reading without one decides
+    nothing; with one it is judged where the rig has no plate sensor.
+    """
 
     temperature: Typed
+    uncertainty: Typed = ""
     instrument: Name
     face: Literal["fixed", "moving", "both"]
     taken_s_ago: Annotated[float, Field(ge=0, le=3600)] = 0.0

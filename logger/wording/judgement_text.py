@@ -10,6 +10,7 @@ from logger.domain.rig import Origin
 from logger.wording.acceptance import acceptance_rows
 from logger.wording.events import ORIGIN_NOTES, PHASE_NAMES, VERDICT_NAMES
 from logger.wording.findings import finding_text
+from logger.wording.hand_text import hand_lines
 from logger.wording.language import say
 from logger.wording.measures_text import measures_lines
 from logger.wording.plan_text import COLUMNS, duration_text
@@ -29,6 +30,11 @@ def judgement_lines(
     lines.append(say("Phases"))
     for span in judgement.phases:
         lines += _phase_lines(span, judgement.plan, columns)
+    by_hand = list(hand_lines(statements))
+    if by_hand:
+        lines.append(say("By hand, beside what was detected; a mark decides nothing"))
+        for line in by_hand:
+            lines += _wrapped(f"  {line}", "    ", columns)
     lines += _said_of_limits(judgement, columns)
     if judgement.measures is not None:
         for line in measures_lines(judgement.measures):

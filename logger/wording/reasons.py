@@ -38,6 +38,9 @@ _SETTLES = {
 _INFORMATION = {
     "pressure.uncertainty.not_declared": "the gauge declares no uncertainty: pressures were compared plainly",
     "plate.uncertainty.not_declared": "the plate sensor declares no uncertainty: it was compared plainly",
+    "plate.temperature.read_by_hand": (
+        "no plate sensor is fitted: the plate was judged by readings taken by hand before contact"
+    ),
     "contact.force.not_observed": "contact force not observed: no carriage position was seen to move",
     "cooling.connection.not_declared": (
         "the rig file does not declare check_valve; the gauge was taken to be connected throughout"

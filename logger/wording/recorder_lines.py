@@ -20,6 +20,7 @@ LINES = (
     "the number has to stand on the pipe before the joint is closed",
     "a concession names the person who gives it",
     "the curve is nonconforming: cut out, or a concession by a named person",
+    "an uncertainty is more than nothing",
     "signed off already by {name}, {when}",
     "no joint is open",
     "not between the end of the soak and cooling; say it afterwards",

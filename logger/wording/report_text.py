@@ -19,6 +19,7 @@ from logger.domain.sheet import SheetRow
 from logger.wording.acceptance import NOT_ENTERED, acceptance_rows
 from logger.wording.events import ORIGIN_NOTES, PHASE_NAMES, VERDICT_NAMES
 from logger.wording.findings import finding_text
+from logger.wording.hand_text import hand_lines
 from logger.wording.judgement_text import CURVE_ONLY
 from logger.wording.plan_text import band_text, duration_text
 from logger.wording.reasons import information_text, reason_text, undecided_text
@@ -57,7 +58,7 @@ def report_of(dossier: Dossier, figures: Sequence[Figure], seal: SealText) -> Jo
         facts=tuple(_facts(dossier)),
         figures=tuple(figures),
         phases=_phase_table(judgement, notes),
-        findings=tuple(_findings(judgement)),
+        findings=(*_findings(judgement), *hand_lines(dossier.statements)),
         notes=tuple(_notes(judgement, notes)),
         seal=seal.lines,
         witness=seal.witness,

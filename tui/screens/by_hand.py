@@ -10,10 +10,11 @@ from logger.domain.notices import CautionCode
 from logger.domain.phase import Phase
 from logger.errors import BeadwatchError
 from logger.wire.desk import REACTION_U_S, MarkCommand, PlateReadingCommand, Said
+from logger.wording.hand_text import boundary_name
 from tui.axes import PhaseTimes, TimeSpan
 from tui.catalogue import label, tr
 from tui.glance import Cue
-from tui.marks import BOUNDARIES, BoundaryRow, boundary_name, boundary_rows, row_text
+from tui.marks import BOUNDARIES, BoundaryRow, boundary_rows, row_text
 from tui.model import Picture
 from tui.numbers import number
 from tui.plan_words import caution_text
@@ -247,6 +248,7 @@ class ByHandScreen(RoomScreen):
         fields = (
             Field(key="temperature", name=tr("plate surface"), hint="°C", is_needed=True),
             Field(key="instrument", name=tr("instrument"), is_needed=True),
+            Field(key="uncertainty", name=tr("its uncertainty"), hint="°C", is_needed=True),
             Field(key="face", name=tr("side"), choices=faces, is_closed=True, is_needed=True),
             Field(key="taken_s_ago", name=tr("seconds ago"), is_needed=True),
             Field(key="by", name=tr("read by"), value=self._by(), is_needed=True),
@@ -256,6 +258,7 @@ class ByHandScreen(RoomScreen):
             body = {
                 **answers,
                 "temperature": with_unit(answers["temperature"], "degC"),
+                "uncertainty": with_unit(answers["uncertainty"], "degC"),
                 "taken_s_ago": _figure(answers["taken_s_ago"]),
             }
             command = PlateReadingCommand.model_validate(body)

@@ -5,6 +5,7 @@ from dataclasses import replace
 import pytest
 
 from logger.api.faults import FieldsError
+from logger.daemon.joint_files import setting_of
 from logger.daemon.sayings import QUIET, is_quiet
 from logger.domain.checklist import CHECKLIST
 from logger.domain.joint_query import JointQuery
@@ -255,6 +256,21 @@ async def test_a_plate_reading_carries_when_it_was_taken(bench):
     (reading,) = await said(bench, uuid, "plate_reading")
     assert reading.body["temperature_degC"] == pytest.approx(221.111, abs=1e-3)
     assert reading.body["taken_at_s"] == pytest.approx(reading.at_s - 20, abs=0.01)
+
+
+async def test_a_plate_reading_with_its_uncertainty_governs_and_is_judged_again_alike(bench):
+    uuid = await bench.open()
+    bench.poll(60.0)
+    without = PlateReadingCommand(temperature="219 degC", instrument="T-9", face="both", by=BY)
+    with pytest.raises(FieldsError, match="more than nothing"):
+        await bench.desk.plate_reading(without.model_copy(update={"uncertainty": "0 degC"}))
+    await bench.desk.plate_reading(without)
+    await bench.desk.plate_reading(without.model_copy(update={"uncertainty": "2.7 degF"}))
+    (reading,) = bench.recorder.open_record.session.setting.hand_readings
+    assert (reading.temperature_degC, reading.u_degC) == (219.0, 1.5)
+    await bench.end()
+    stored = setting_of(await bench.archive.record(uuid), await bench.archive.statements(uuid))
+    assert stored.hand_readings == (reading,)
 
 
 async def test_a_mark_stands_beside_the_curve_and_changes_no_verdict(bench):

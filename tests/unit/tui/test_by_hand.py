@@ -110,10 +110,11 @@ async def test_the_plate_is_read_by_hand_with_instrument_and_time():
         assert "▲ The plate is over 200 degC" in hand.text
         await hand.press("f8")
         assert hand.link.posted == []
-        await hand.type(*"218", "down", *"probe 7", "down", "left", "left", "down", *"40")
+        await hand.type(*"218", "down", *"probe 7", "down", *"1,5", "down", "left", "left", "down", *"40")
         await hand.press("f8")
         ((_, reading),) = hand.link.posted
         assert (reading.temperature, reading.instrument) == ("218 degC", "probe 7")
+        assert reading.uncertainty == "1.5 degC"
         assert (reading.face, reading.taken_s_ago) == ("both", 40.0)
 
 

@@ -5,6 +5,7 @@ from dataclasses import replace
 import pytest
 
 from logger.domain.judgement import Finding, Missing, Settles, Severity, Undecided
+from logger.domain.record import Stamp, Statement
 from logger.judge.doubts import doubt
 from logger.wording.findings import finding_text
 from logger.wording.judgement_text import judgement_lines, verdict_lines
@@ -97,3 +98,18 @@ def test_the_whole_text_has_doubts_information_measures_and_the_verdict_against_
         assert part in text
     assert "(against unverified figures)" in verdict_lines(JUDGEMENT)[0]
     assert "unverified" not in verdict_lines(replace(JUDGEMENT, unverified_limits=False))[0]
+
+
+def test_what_was_marked_or_read_by_hand_stands_beside_what_was_detected():
+    at = Stamp(mono_ms=0, utc="2031-05-04T07:00:00Z")
+    mark = {"boundary": "changeover", "at_s": 196.4, "u_s": 0.3, "how": "stop_watch"}
+    reading = {"temperature_degC": 219.0, "face": "both", "taken_at_s": 40.0, "instrument": "probe 7"}
+    said = (
+        Statement(kind="mark", author="S. Brandt", at=at, body=mark),
+        Statement(kind="plate_reading", author="S. Brandt", at=at, body=reading),
+        Statement(kind="plate_reading", author="S. Brandt", at=at, body=reading | {"u_degC": 1.5}),
+    )
+    text = " ".join(" ".join(judgement_lines(JUDGEMENT, said)).split())
+    assert "start of changeover: marked by hand 196.4 s, u = 0.3 s, by stop watch, S. Brandt" in text
+    assert "both sides, at 40.0 s, probe 7, S. Brandt; no uncertainty declared: it decides nothing" in text
+    assert "S. Brandt; u = 1.5 degC" in text
