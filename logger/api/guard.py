@@ -10,10 +10,12 @@ from starlette.types import ASGIApp, Receive, Scope, Send
 from logger.wire.live import Refused
 
 _SCHEME = "bearer"
+LOCAL_ONLY = "/v1/record"
+"""Routes at and below this are for the rig's own machine: over TCP nobody is answered there."""
 
 
 class TokenGuard:
-    """Lets a request through when it carries `Authorization: Bearer TOKEN`."""
+    """Lets a request through that carries `Authorization: Bearer TOKEN` and is not for the local socket."""
 
     def __init__(self, app: ASGIApp, token: str) -> None:
         self._app = app
@@ -21,7 +23,7 @@ class TokenGuard:
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if self._is_known(scope.get("headers", ())):
-            await self._app(scope, receive, send)
+            await (_refuse_local if _is_local(scope) else self._app)(scope, receive, send)
         elif scope["type"] == "websocket":
             # Refused before it is accepted: the server answers 403.
             await send({"type": "websocket.close", "code": 1008})
@@ -38,6 +40,16 @@ class TokenGuard:
         # Digests have one length, so that the time taken says nothing of the token's.
         is_token = hmac.compare_digest(_digest(token.strip()), self._digest)
         return is_token and scheme.lower() == _SCHEME.encode()
+
+
+def _is_local(scope: Scope) -> bool:
+    path = str(scope.get("path", ""))
+    return path == LOCAL_ONLY or path.startswith(f"{LOCAL_ONLY}/")
+
+
+async def _refuse_local(scope: Scope, receive: Receive, send: Send) -> None:
+    refused = Refused(error="Forbidden", message="only on the rig's own machine, over the local socket")
+    await JSONResponse(refused.model_dump(mode="json"), 403)(scope, receive, send)
 
 
 def _digest(token: bytes) -> bytes:

@@ -1,22 +1,20 @@
 """`beadwatch joints import`, `backup` and `restore`: records that change their place."""
 
-from collections.abc import Iterator
-from contextlib import closing
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from logger.cli.console import out, say
+from logger.cli.hand import hand_of
+from logger.cli.live import SocketOption
 from logger.cli.places import default_store
 from logger.cli.seals import fingerprint_of, sealed_texts
-from logger.daemon.clock import MachineClock
 from logger.domain.seal import Verification
 from logger.errors import StoreError
 from logger.store.backup import backup as back_up
 from logger.store.backup import restore as put_back
-from logger.store.sealed import SealedJoint, verify_sealed
-from logger.store.writer import Writer
+from logger.wire.afterwards import ImportCommand
 from logger.wording.verification_text import fault_text
 
 StoreOption = Annotated[Path | None, typer.Option(help="The record.")]
@@ -27,31 +25,29 @@ def import_joints(
     files: Annotated[list[Path], typer.Argument(metavar="BUNDLE...", help="Bundles or sealed joints.")],
     key: KeyOption = None,
     store: StoreOption = None,
+    socket: SocketOption = None,
 ) -> None:
     """Take over sealed joints of other records: verified first, with their origin and their own seals."""
-    trusted = [fingerprint_of(text) for text in key or []]
-    refused: list[str] = []
-    waiting = dict(_verified(files, trusted, refused))
-    clock = MachineClock()
-    with closing(Writer(store or default_store(), at=clock.stamp())) as writer:
+    keys = tuple(fingerprint_of(text) for text in key or [])
+    waiting = dict(pair for file in files for pair in sealed_texts(file))
+    refused: dict[str, str] = {}
+    with hand_of(store, socket) as hand:
+        # A joint may have to wait for the attempt before it: while one is taken, the others are tried again.
         while waiting:
-            reasons = {}
-            for name, joint in waiting.items():
+            refused = {}
+            for name, text in waiting.items():
                 try:
-                    count = writer.import_joint(joint, clock.stamp())
+                    done = hand.take_over(ImportCommand(sealed=text, keys=keys))
                 except StoreError as err:
-                    reasons[name] = str(err)
+                    refused[name] = str(err)
                 else:
-                    out(
-                        [f"{name}: " + (f"joint {joint.uuid}, {count} new links" if count else "nothing new")]
-                    )
-            if len(reasons) == len(waiting):
-                refused += [f"{name}: {reason}" for name, reason in reasons.items()]
+                    news = f"joint {done.joint_uuid}, {done.new_links} new links"
+                    out([f"{name}: {news if done.new_links else 'nothing new'}"])
+            if len(refused) == len(waiting):
                 break
-            # A joint may have waited for the attempt before it.
-            waiting = {name: waiting[name] for name in reasons}
+            waiting = {name: waiting[name] for name in refused}
     if refused:
-        raise StoreError("not imported:\n" + "\n".join(f"  {line}" for line in refused))
+        raise StoreError("not imported:\n" + "\n".join(f"  {name}: {why}" for name, why in refused.items()))
 
 
 def backup(
@@ -68,17 +64,6 @@ def restore(
     """Put a backup in the place of a record that is not there, and verify it."""
     path = store or default_store()
     _tell(put_back(copy, path), path)
-
-
-def _verified(files: list[Path], trusted: list[str], refused: list[str]) -> Iterator[tuple[str, SealedJoint]]:
-    """Yield the joints without fault by name; what is wrong with the others goes into `refused`."""
-    for file in files:
-        for name, text in sealed_texts(file):
-            found = verify_sealed(text, trusted=trusted)
-            if found.is_good:
-                yield name, SealedJoint.read(text)
-            else:
-                refused.append(f"{name}: {fault_text(found.faults[0])}")
 
 
 def _tell(found: Verification, path: Path) -> None:

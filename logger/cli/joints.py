@@ -2,7 +2,6 @@
 
 import json as json_text
 from collections.abc import Iterator, Sequence
-from contextlib import closing
 from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
@@ -12,9 +11,9 @@ import typer
 from logger.cli.annotate import attach, correct
 from logger.cli.console import out, out_text
 from logger.cli.curve import curve
+from logger.cli.hand import hand_of
 from logger.cli.imports import import_joints
-from logger.cli.link import Link
-from logger.cli.places import default_socket, default_store
+from logger.cli.places import default_store
 from logger.cli.seals import head, verify
 from logger.cli.selection import (
     VERDICTS,
@@ -31,8 +30,6 @@ from logger.cli.selection import (
     VerdictOption,
     query_of,
 )
-from logger.daemon.clock import MachineClock
-from logger.daemon.joint_files import claim_of
 from logger.daemon.particulars import particulars_of
 from logger.domain.joint_query import JointGroup, JointOrder
 from logger.domain.record import JointRecord
@@ -40,7 +37,6 @@ from logger.export.table_files import csv_file
 from logger.export.tables import Cell
 from logger.store.reader import Reader
 from logger.store.search import count_joints, find_joints
-from logger.store.writer import Writer
 from logger.wire.judgement import judgement_from_json
 from logger.wire.live import ClaimCommand
 from logger.wording.events import ORIGIN_NOTES
@@ -178,16 +174,10 @@ def claim(
     store: StoreOption = None,
     socket: Annotated[Path | None, typer.Option(help="The running recorder's local socket.")] = None,
 ) -> None:
-    """Name a joint that was recorded without one: through the recorder, or its lock when it is down."""
+    """Name a joint that was recorded without one."""
     command = ClaimCommand(joint_uuid=joint, number=number, project=project, claimed_by=by, reason=reason)
-    if (socket or default_socket()).exists():
-        with closing(Link(socket or default_socket())) as link:
-            attempt = link.claim(command).attempt
-    else:
-        clock = MachineClock()
-        with closing(Writer(store or default_store(), at=clock.stamp())) as writer:
-            attempt = writer.claim_joint(joint, claim_of(command, clock))
-    out([f"{number} attempt {attempt}"])
+    with hand_of(store, socket) as hand:
+        out([f"{number} attempt {hand.claim(command).attempt}"])
 
 
 app.command()(curve)

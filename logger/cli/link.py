@@ -7,8 +7,16 @@ from typing import TypeVar
 import httpx
 from pydantic import BaseModel
 
-from logger.errors import BeadwatchError, DeviceError, InputError, ProcedureRefusal
-from logger.wire.desk import BeadCommand, DragCommand
+from logger.errors import BeadwatchError, DeviceError, InputError, ProcedureRefusal, StoreError
+from logger.wire.afterwards import (
+    AttachmentCommand,
+    CorrectionCommand,
+    ImportCommand,
+    Imported,
+    OpinionCommand,
+    RecordMessage,
+)
+from logger.wire.desk import BeadCommand, DragCommand, Said
 from logger.wire.live import AbortCommand, Accepted, ClaimCommand, Refused, StartCommand, StateMessage
 
 Message = TypeVar("Message", bound=BaseModel)
@@ -43,6 +51,21 @@ class Link:
     def bead(self, by: str) -> Accepted:
         return self._ask(Accepted, "POST", "/v1/joint/bead", BeadCommand(by=by))
 
+    def which_record(self) -> RecordMessage:
+        return self._ask(RecordMessage, "GET", "/v1/record", None)
+
+    def correct(self, command: CorrectionCommand) -> Said:
+        return self._ask(Said, "POST", "/v1/record/correction", command)
+
+    def attach(self, command: AttachmentCommand) -> Said:
+        return self._ask(Said, "POST", "/v1/record/attachment", command)
+
+    def opine(self, command: OpinionCommand) -> Said:
+        return self._ask(Said, "POST", "/v1/record/opinion", command)
+
+    def take_over(self, command: ImportCommand) -> Imported:
+        return self._ask(Imported, "POST", "/v1/record/import", command)
+
     def _ask(self, model: type[Message], method: str, path: str, body: BaseModel | None) -> Message:
         self._check_answers()
         try:
@@ -71,5 +94,8 @@ def _refusal(answer: httpx.Response) -> BeadwatchError:
         return DeviceError(f"the recorder answered {answer.status_code}: {answer.text[:200]}")
     if refused.code:
         return ProcedureRefusal(refused.code, refused.parameters)
-    kind = InputError if answer.status_code == httpx.codes.UNPROCESSABLE_ENTITY else DeviceError
-    return kind(refused.message)
+    if answer.status_code == httpx.codes.UNPROCESSABLE_ENTITY:
+        return InputError(refused.message)
+    return (
+        StoreError(refused.message) if refused.error == StoreError.__name__ else DeviceError(refused.message)
+    )

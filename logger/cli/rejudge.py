@@ -1,7 +1,6 @@
 """`beadwatch rejudge`: stored curves judged again, as they were or under other terms, side by side."""
 
 from collections.abc import Iterator
-from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
 from typing import Annotated
@@ -9,7 +8,9 @@ from typing import Annotated
 import typer
 
 from logger.cli.console import out, out_text, say
+from logger.cli.hand import Hand, hand_of
 from logger.cli.judge import show_judgement
+from logger.cli.live import SocketOption
 from logger.cli.places import default_store
 from logger.cli.selection import (
     FindingOption,
@@ -21,9 +22,7 @@ from logger.cli.selection import (
     selected,
 )
 from logger.config.quantity import PRESSURE, parse_difference
-from logger.daemon.clock import MachineClock
 from logger.daemon.joint_files import planned_under, setting_of
-from logger.daemon.statements import opinion_statement
 from logger.domain.judgement import Judgement
 from logger.domain.record import JointRecord
 from logger.domain.rig import Rig
@@ -33,8 +32,9 @@ from logger.errors import BeadwatchError, InputError
 from logger.session.advance import judged
 from logger.session.state import Setting
 from logger.store.reader import Reader
-from logger.store.writer import Writer
+from logger.wire.afterwards import OpinionCommand
 from logger.wire.judgement import to_json
+from logger.wire.model import command_of
 from logger.wording.side_by_side import Terms, comparison_text, terms_text
 
 
@@ -56,12 +56,13 @@ def rejudge(
     ] = False,
     by: Annotated[str, typer.Option(help="Whose opinion it is.")] = "",
     reason: Annotated[str, typer.Option(help="Why it was formed.")] = "",
+    socket: SocketOption = None,
     json: Annotated[bool, typer.Option("--json", help="Print judgements as JSON, one in a line.")] = False,
 ) -> None:
     """Judge stored joints again from their raw samples; a stored verdict is never touched.
 
     One joint under its own terms prints the whole judgement and leaves with its exit code; anything else
-    prints stored and new verdicts side by side. `--save` needs the recorder to be down, or goes through it.
+    prints stored and new verdicts side by side.
     """
     if save and not (by and reason):
         raise InputError("an opinion has an author and a reason: give --by and --reason", key="--save")
@@ -71,7 +72,8 @@ def rejudge(
     records = selected(path, joints or [], query, everything=everything, attempt=attempt)
     pairs = list(_judged_again(path, records, terms))
     if save:
-        _save(path, pairs, terms, by=by, reason=reason)
+        with hand_of(path, socket) as hand:
+            _save(pairs, terms, hand, by=by, reason=reason)
     if len(pairs) == 1 and terms == Terms():
         _show_one(*pairs[0], json=json)
     if json:
@@ -135,13 +137,12 @@ def _show_one(record: JointRecord, judgement: Judgement, *, json: bool) -> None:
 
 
 def _save(
-    store: Path, pairs: list[tuple[JointRecord, Judgement]], terms: Terms, *, by: str, reason: str
+    pairs: list[tuple[JointRecord, Judgement]], terms: Terms, hand: Hand, *, by: str, reason: str
 ) -> None:
-    clock = MachineClock()
-    with closing(Writer(store, at=clock.stamp())) as writer:
-        for record, judgement in pairs:
-            writer.append_statement(
-                opinion_statement(
-                    record.header.uuid, judgement, terms_text(terms), by=by, reason=reason, at=clock.stamp()
-                )
+    for record, judgement in pairs:
+        hand.opine(
+            command_of(
+                OpinionCommand, joint_uuid=record.header.uuid, terms=terms_text(terms), by=by, reason=reason,
+                verdict=judgement.verdict, judgement_json=to_json(judgement),
             )
+        )  # fmt: skip

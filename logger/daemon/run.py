@@ -11,10 +11,13 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+from fastapi import FastAPI
+
 from logger import __version__
 from logger.acquire.poll_thread import PollThread
 from logger.api.app import app_of
 from logger.api.listen import listen
+from logger.api.record_routes import add_record
 from logger.api.serving import serve
 from logger.api.socket import bind
 from logger.config.rig_file import rig_of
@@ -24,6 +27,7 @@ from logger.daemon.clock import MachineClock, boot_id
 from logger.daemon.desk import Desk
 from logger.daemon.joint_files import planned_joint
 from logger.daemon.notify import keep_watchdog, notify
+from logger.daemon.record_desk import RecordDesk
 from logger.daemon.recorder import Recorder
 from logger.daemon.recovery import interrupt, may_resume, open_joints
 from logger.daemon.reload import Reload
@@ -31,6 +35,7 @@ from logger.daemon.view import View
 from logger.domain.bus import Installation
 from logger.domain.listen import ListenOptions
 from logger.domain.record import RecorderOff, RecorderRun
+from logger.domain.rig import Rig
 from logger.domain.wiring import WiringCode, wiring_remarks
 from logger.errors import BeadwatchError, DamagedRecord
 from logger.store.aside import set_aside
@@ -91,9 +96,7 @@ async def _run(options: RunOptions) -> bool:
         _say_what_is_overdue(installation, clock, recorder)
         if joint_text is not None and recorder.state().joint_uuid is None:
             await recorder.start_joint(joint_text, str(options.joint_file))
-        archive = Archive(options.store)
-        desk = Desk(recorder, installation.rig, archive, writer, clock)
-        app = app_of(View(recorder), desk, archive, __version__)
+        app = _application(options.store, installation.rig, recorder, writer, clock)
         stop = asyncio.Event()
         reload = Reload(options.rig_file, recorder, stop)
         asyncio.get_running_loop().add_signal_handler(signal.SIGHUP, reload.ask)
@@ -111,6 +114,13 @@ async def _run(options: RunOptions) -> bool:
     finally:
         listener.close()
         options.socket.unlink(missing_ok=True)
+
+
+def _application(store: Path, rig: Rig, recorder: Recorder, writer: Writer, clock: MachineClock) -> FastAPI:
+    archive = Archive(store)
+    app = app_of(View(recorder), Desk(recorder, rig, archive, writer, clock), archive, __version__)
+    add_record(app, RecordDesk(recorder, archive, writer, store, clock))
+    return app
 
 
 def _open(store: Path, clock: MachineClock) -> tuple[Writer, dict[str, str]]:

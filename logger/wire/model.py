@@ -28,6 +28,15 @@ def text_of(document: WireModel) -> str:
     return json.dumps(document.model_dump(mode="json"), ensure_ascii=False, allow_nan=False) + "\n"
 
 
+def command_of(model: type[Document], **fields: object) -> Document:
+    """Make a command of what people gave. Raises InputError naming the first wrong field."""
+    try:
+        return model.model_validate(fields)
+    except ValidationError as err:
+        first = err.errors(include_url=False)[0]
+        raise InputError(first["msg"], key=".".join(str(part) for part in first["loc"])) from err
+
+
 def document_of(model: type[Document], text: str, file: str = "") -> Document:
     """Read a document of exactly this schema. Raises InputError naming the file and the first wrong key."""
     try:

@@ -10,8 +10,10 @@ import pytest
 from logger.api.app import app_of
 from logger.api.guard import TokenGuard
 from logger.api.listen import listen
+from logger.api.record_routes import add_record
 from logger.domain.listen import ListenOptions
 from logger.errors import DeviceError, InputError
+from logger.wire.afterwards import RecordMessage
 from tests.unit.api.asgi import Client, websocket
 from tests.unit.api.fake_recorder import FakeArchive, FakeDesk, FakeView
 
@@ -90,6 +92,23 @@ async def test_who_has_the_token_is_answered(guarded):
         assert (await client.get("/v1/hello", headers=headers)).status_code == 200
     async with websocket(guarded, "/v1/live", headers=headers) as link:
         assert "beadwatch.hello/1" in await link.text()
+
+
+class FakeRecord:
+    async def which(self) -> RecordMessage:
+        return RecordMessage(store="/var/lib/record.db")
+
+
+def test_the_record_is_written_on_the_local_socket_alone(app, guarded):
+    """Over TCP not even the token opens it; the same application answers on the socket."""
+    add_record(app, FakeRecord())
+    headers = {"Authorization": f"Bearer {TOKEN}"}
+    paths = [path for path in app.openapi()["paths"] if path.startswith("/v1/record")]
+    assert len(paths) == 5
+    for path in [*paths, "/v1/record/", "/v1/record/nowhere"]:
+        for method in ("GET", "POST"):
+            assert Client(guarded).request(method, path, headers=headers, json={}).status_code == 403, path
+    assert Client(app).get("/v1/record").json()["store"] == "/var/lib/record.db"
 
 
 @pytest.fixture
