@@ -116,6 +116,9 @@ class OperatorScript:
         self._welding = step.boundary == "cooling" or (self._welding and step.boundary != "end")
         self._ticks_in_step = 0
         self._ramp_from_bar = self.order.setting_bar
+        if step.valve is Valve.RELIEVE:
+            # A let-off begins where it bites, not where its knob is first turned.
+            self._ramp_from_bar = min(self._ramp_from_bar, rig.closing_bar)
         self.order.valve = step.valve
         self._adjust(step, rig, 0.0)
 
