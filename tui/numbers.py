@@ -69,6 +69,15 @@ def clock(seconds: float) -> str:
     return f"{whole // _MINUTE_S}:{whole % _MINUTE_S:02d}"
 
 
+def long_span(span_s: float) -> str:
+    """An age in its largest whole unit."""
+    if span_s >= 2 * 86_400.0:
+        return tr("{days} days", days=int(span_s / 86_400.0))
+    if span_s >= 2 * 3600.0:
+        return tr("{hours} h", hours=int(span_s / 3600.0))
+    return tr("{minutes} min", minutes=int(span_s / 60.0)) if span_s >= 2 * 60.0 else seconds(span_s)
+
+
 def seconds(value_s: float, digits: int = 0) -> str:
     """A duration in words: `5.4 s` or `6 min 14 s`."""
     if value_s < _IN_MINUTES_FROM_S:

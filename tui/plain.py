@@ -13,6 +13,7 @@ from collections.abc import AsyncIterator
 from logger.wire.stream import HelloMessage, SamplesMessage
 from logger.wording.units import Units
 from tui.catalogue import tr
+from tui.forwarding import forwarding_lines
 from tui.link import Link, Lost
 from tui.model import Picture
 from tui.words import (
@@ -87,6 +88,7 @@ class PlainMonitor:
         parts = [
             head_line(picture), phase_line(picture), time_text, cue.action, *cue.cautions, pressure,
             plate_line(picture), *deviation_lines(picture, 3), *troubles(picture, now_s),
+            *forwarding_lines(picture),
         ]  # fmt: skip
         return "; ".join(part for part in parts if part)
 

@@ -10,6 +10,7 @@ from logger.wording.recorder_lines import told
 from logger.wording.units import Units
 from tui.catalogue import capitals, caption, is_draft, tr
 from tui.deviations import Deviation, Subject, step_at
+from tui.forwarding import forwarding_lines
 from tui.glance import Cue, Trust
 from tui.model import PLATE, PRESENT, PRESSURE, Picture
 from tui.numbers import band_text, degrees, gauge, number, seconds
@@ -112,8 +113,8 @@ def _deviation_text(deviation: Deviation, now_s: float, units: Units) -> str:
 
 
 def health_lines(picture: Picture, now_s: float) -> list[str]:
-    """Link, sensors and record: what is wrong, or one line that nothing is."""
-    return troubles(picture, now_s) or [tr("link ok, sensors ok, record ok")]
+    """Link, sensors and record: what is wrong, or one line that nothing is; then where curves go."""
+    return [*(troubles(picture, now_s) or [tr("link ok, sensors ok, record ok")]), *forwarding_lines(picture)]
 
 
 def troubles(picture: Picture, now_s: float) -> list[str]:

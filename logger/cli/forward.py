@@ -21,7 +21,8 @@ from logger.forward.outbox import Outbox, Position, outbox_path
 from logger.forward.readback import Dialect, points_on
 from logger.store.outgoing import place_of
 from logger.store.reader import Reader
-from logger.wording.forward_text import STATE_TEXTS, comparison_text, status_json, status_lines
+from logger.wording.forward_states import STATE_TEXTS
+from logger.wording.forward_text import comparison_text, status_json, status_lines
 
 app = typer.Typer(name="forward", help="Send curves to a time-series server.", no_args_is_help=True)
 

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 
 from logger import __version__
+from logger.daemon.forward_board import ForwardBoard
 from logger.daemon.open_record import OpenRecord
 from logger.daemon.recorder import Recorder
 from logger.domain.joint_plan import JointPlan
@@ -15,8 +16,9 @@ from logger.wire.stream import HelloMessage, SamplesMessage
 class View:
     """Reads, never waits. A sample's number is its place in the joint, from 1."""
 
-    def __init__(self, recorder: Recorder) -> None:
+    def __init__(self, recorder: Recorder, forwarding: ForwardBoard | None = None) -> None:
         self._recorder = recorder
+        self._forwarding = forwarding
         self._plan: tuple[JointPlan, PlanModel] | None = None
 
     def hello(self) -> HelloMessage:
@@ -26,7 +28,10 @@ class View:
         )
 
     def state(self, since_seq: int) -> StateMessage:
-        return self._recorder.state(since_seq)
+        state = self._recorder.state(since_seq)
+        return (
+            state.model_copy(update={"forwarding": self._forwarding.messages}) if self._forwarding else state
+        )
 
     def plan(self) -> PlanModel | None:
         record = self._record()

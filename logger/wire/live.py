@@ -76,6 +76,20 @@ class AlarmMessage(WireModel):
     parameters: dict[str, str | float] = Field(default_factory=dict)
 
 
+class ForwardingMessage(WireModel):
+    """How sending the curves to one server stands; `state` is a code, `reason` what the server said.
+
+    `backlog` samples wait, the oldest of them `oldest_age_s` old; `parked` lines were put aside.
+    """
+
+    target: str
+    state: str
+    reason: str
+    backlog: int
+    oldest_age_s: float | None
+    parked: int
+
+
 class StateMessage(WireMessage):
     """The recorder at one instant. Times are seconds on the joint's own clock.
 
@@ -111,6 +125,7 @@ class StateMessage(WireMessage):
     drag_bar: float | None = None
     drag_offer: DragOfferMessage | None = None
     alarms: tuple[AlarmMessage, ...] = ()
+    forwarding: tuple[ForwardingMessage, ...] = ()
 
 
 class StartCommand(WireModel):

@@ -5,21 +5,8 @@ from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Protocol
 
-from logger.domain.forward_status import ForwardState, ForwardStatus
-
-STATE_TEXTS = {
-    ForwardState.CAUGHT_UP: "all is sent",
-    ForwardState.SENDING: "sending",
-    ForwardState.SERVER_DOWN: "the server does not answer",
-    ForwardState.NOT_TRUSTED: "the server's certificate is not trusted",
-    ForwardState.SERVER_BUSY: "the server asks to wait",
-    ForwardState.SERVER_FAULT: "the server reports a fault of its own",
-    ForwardState.DISK_FULL: "the server's disk is full",
-    ForwardState.WRONG_TOKEN: "the server refuses the token",
-    ForwardState.NO_BUCKET: "the server does not know the place",
-    ForwardState.CLOCK_WRONG: "this machine's clock is wrong",
-    ForwardState.SILENT: "the forwarder does not run",
-}
+from logger.domain.forward_status import ForwardStatus
+from logger.wording.forward_states import STATE_TEXTS
 
 
 class ParkedLike(Protocol):
