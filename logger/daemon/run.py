@@ -23,6 +23,7 @@ from logger.api.socket import bind
 from logger.config.rig_file import rig_of
 from logger.config.toml_file import read_document
 from logger.daemon.archive import Archive
+from logger.daemon.calibration_watch import CalibrationWatch
 from logger.daemon.clock import MachineClock, boot_id
 from logger.daemon.desk import Desk
 from logger.daemon.joint_files import planned_joint
@@ -32,11 +33,9 @@ from logger.daemon.recorder import Recorder
 from logger.daemon.recovery import interrupt, may_resume, open_joints
 from logger.daemon.reload import Reload
 from logger.daemon.view import View
-from logger.domain.bus import Installation
 from logger.domain.listen import ListenOptions
 from logger.domain.record import RecorderOff, RecorderRun
 from logger.domain.rig import Rig
-from logger.domain.wiring import WiringCode, wiring_remarks
 from logger.errors import BeadwatchError, DamagedRecord
 from logger.store.aside import set_aside
 from logger.store.reader import Reader
@@ -93,7 +92,8 @@ async def _run(options: RunOptions) -> bool:
         await _begin(options.store, writer, clock, recorder)
         if damage:
             recorder.alarm("record.damaged", damage)
-        _say_what_is_overdue(installation, clock, recorder)
+        calibrations = CalibrationWatch(installation.rig, recorder, clock)
+        calibrations.look()
         if joint_text is not None and recorder.state().joint_uuid is None:
             await recorder.start_joint(joint_text, str(options.joint_file))
         app = _application(options.store, installation.rig, recorder, writer, clock)
@@ -104,7 +104,7 @@ async def _run(options: RunOptions) -> bool:
         gc.collect()
         gc.freeze()
         notify(f"READY=1\nSTATUS=recording {installation.rig.name}")
-        await _serve(poller, serve(app, listener, listening), _keep_alive(writer, clock), stop)
+        await _serve(poller, serve(app, listener, listening), _keep_alive(writer, clock, calibrations), stop)
         await recorder.settled()
         with contextlib.suppress(BeadwatchError):
             why = "reloaded" if reload.is_wanted else "stopped"
@@ -198,14 +198,9 @@ async def _serve(
         await asyncio.gather(*tasks, return_exceptions=True)
 
 
-async def _keep_alive(writer: Writer, clock: MachineClock) -> None:
+async def _keep_alive(writer: Writer, clock: MachineClock, calibrations: CalibrationWatch) -> None:
     while True:
+        calibrations.look()
         with contextlib.suppress(BeadwatchError):
             await asyncio.to_thread(writer.alive, clock.stamp())
         await asyncio.sleep(ALIVE_EVERY_S)
-
-
-def _say_what_is_overdue(installation: Installation, clock: MachineClock, recorder: Recorder) -> None:
-    for remark in wiring_remarks(installation, clock.utc().date().isoformat()):
-        if remark.code is WiringCode.CALIBRATION_OVERDUE:
-            recorder.alarm("calibration.overdue", {"channel": remark.channel, "due": remark.due})

@@ -1,0 +1,42 @@
+"""A calibration that runs out while the recorder runs shows in its state and in its record."""
+
+from dataclasses import replace
+from datetime import UTC, datetime
+from pathlib import Path
+
+from logger.config.rig_file import load_rig
+from logger.daemon.calibration_watch import CalibrationWatch
+from logger.daemon.clock import MachineClock
+from logger.domain.channel import Quantity
+from logger.store.reader import Reader
+from tests.system.processes import DEMO
+from tests.unit.api.recorder_bench import recorder_bench
+
+
+class Calendar(MachineClock):
+    day = 4
+
+    def utc(self) -> datetime:
+        return datetime(2031, 5, self.day, 12, tzinfo=UTC)
+
+
+async def test_the_day_after_it_was_due_there_is_one_alarm(tmp_path: Path):
+    rig = load_rig(DEMO / "rig.toml").rig
+    channels = tuple(
+        replace(channel, calibration_due="2031-05-04" if channel.quantity is Quantity.PRESSURE else "")
+        for channel in rig.channels
+    )
+    calendar = Calendar()
+    async with recorder_bench(tmp_path) as bench:
+        watch = CalibrationWatch(replace(rig, channels=channels), bench.recorder, calendar)
+        watch.look()
+        assert bench.recorder.state().alarms == (), "on its last day it holds"
+        calendar.day = 5
+        for _ in range(3):
+            watch.look()
+        (alarm,) = bench.recorder.state().alarms
+        assert alarm.code == "calibration.overdue"
+        assert "2031-05-04" in alarm.text
+        bench.writer.flush()
+        with Reader(tmp_path / "record.db") as reader:
+            assert [event.code for event in reader.events(None)].count("calibration.overdue") == 1
