@@ -43,6 +43,8 @@ SCENARIOS = ("clean", "slow-changeover", "short-soak", "low-joining-pressure", "
 OPERATORS = ("J. Tarrow", "E. Weir", "N. Holt", "Ö. Übel")
 REPEATS = 5
 REPORTS = 20
+FLUSHED_AT = 2_000
+"""Samples at once: the writer holds only so many that are not committed."""
 CHANNELS = (Quantity.PRESSURE, Quantity.PLATE_TEMPERATURE, Quantity.CARRIAGE, Quantity.PLATE_IN)
 
 
@@ -134,12 +136,15 @@ def demonstration(name: str) -> str:
     return (files("configs") / "demo" / name).read_text(encoding="utf-8")
 
 
-def curves_of(count: int) -> Iterator[Curve]:
-    """Simulated and judged joints of several scenarios."""
+def curves_of(count: int, cooling_s: float | None = None) -> Iterator[Curve]:
+    """Simulated and judged joints of several scenarios, cooled for so long where that is given."""
     rig = rig_of(demonstration("rig.toml"), "rig.toml").rig
     plan = planned_joint(demonstration("joint.toml"), "joint.toml", rig).plan
     for seed in range(1, count + 1):
-        sensors = Sensors(simulate(load_scenario(SCENARIOS[seed % len(SCENARIOS)])), seed=seed)
+        scenario = load_scenario(SCENARIOS[seed % len(SCENARIOS)])
+        if cooling_s is not None:
+            scenario = scenario.with_changes({"targets": {"cooling_min_s": cooling_s}})
+        sensors = Sensors(simulate(scenario), seed=seed)
         samples = list(_samples(sensors))
         judgement = judge(
             [sample_of(raw, rig) for raw in samples], joint="K", plan=plan, rig=rig, origin=Origin.SIMULATED
@@ -181,8 +186,10 @@ def fill(
 
     for number, curve in enumerate(curves[:count]):
         writer.open_joint(header(number))
-        for raw in curve.samples:
+        for index, raw in enumerate(curve.samples, 1):
             writer.append(_uuid(number), raw)
+            if index % FLUSHED_AT == 0:
+                writer.flush()
         writer.close_joint(_uuid(number), _end(number), curve.emitted)
     writer.close()
     copied(path, run_id, [curve.emitted for curve in curves], (
