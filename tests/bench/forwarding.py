@@ -1,9 +1,9 @@
 """How fast a backlog drains into a real time-series server on loopback, and whether all of it is there.
 
-Run as `python -m tests.bench.forwarding --joints 300`: 30 working days of ten joints, drained while a recorder
-samples beside it. With `--fuzz 10000` so many batches go to a server that answers at random, while the
-forwarder is killed at random; with `--intake` lines of forty rigs go to the server as fast as it takes them.
-Nothing is asserted.
+Run as `python -m tests.bench.forwarding --joints 300`: 30 working days of ten joints, drained while a
+recorder samples beside it. With `--fuzz 10000` so many batches go to a server that answers at random, while
+the forwarder is killed at random; with `--intake` lines of forty rigs go to the server as fast as it takes
+them. Nothing is asserted.
 """
 
 import argparse
