@@ -1,9 +1,7 @@
-"""Verify Beadwatch records (SQLite) and files of sealed joints (JSON) without Beadwatch; it only reads.
-
-Needs Python 3.11 and `cryptography`; record-format.md explains each step. Exit status 0: no fault, 1: faults.
-"""
+"""Verify Beadwatch records (SQLite) and sealed joints (JSON) without Beadwatch, as record-format.md says."""
+# It only reads; it needs Python 3.11 and `cryptography`. Exit status 0: no fault, 1: faults.
 # fmt: off
-# ruff: noqa: B905, S608, T201
+# ruff: noqa: B905, E731, S608, T201
 
 import argparse
 import base64
@@ -25,12 +23,16 @@ JOINT = ("joint JOIN recorder_run USING (run_id) WHERE uuid = :uuid", "claim WHE
          "finding WHERE joint_uuid = :uuid ORDER BY seq",
          "joint_end JOIN recorder_run USING (run_id) WHERE joint_uuid = :uuid")
 STATEMENT = "statement WHERE joint_uuid = :uuid AND chain = :chain ORDER BY seq"
+fold = lambda value: -(value + 1 >> 1) if value & 1 else value >> 1
+sha = lambda data: hashlib.sha256(data).hexdigest()
 canonical = json.JSONEncoder(ensure_ascii=False, sort_keys=True, separators=(",", ":")).encode
 faults, notes, papers, trusted, wanted, uses_of_key = [], [], [], set(), set(), {}
 
 
-def sha(data):
-    return hashlib.sha256(data).hexdigest()
+def signer(key, signature, text):
+    """Return the fingerprint of a key, or raise where it did not sign."""
+    Ed25519PublicKey.from_public_bytes(bytes.fromhex(key)).verify(bytes.fromhex(signature), text.encode())
+    return sha(bytes.fromhex(key))[:32]
 
 
 def lines(block):
@@ -42,11 +44,7 @@ def lines(block):
             numbers.append(value)
             value = shift = 0
     u = iter(numbers).__next__
-
-    def z():
-        value = u()
-        return -(value + 1 >> 1) if value & 1 else value >> 1
-
+    z = lambda: fold(u())
     if count := u():
         names = [bytes(u() for _ in range(u())).decode("ascii") for _ in range(u())]
         shapes = [[names[u()] for _ in range(u())] for _ in range(u())]
@@ -59,24 +57,31 @@ def lines(block):
             yield (f"{time} {half}" + "".join(f" {n}={next(raws[n])}" for n in shape) + "\n").encode()
 
 
+def check_links(where, uuid, known, chains):
+    for chain, seq, text, signature in known:
+        body, links = json.loads(text), chains.setdefault(chain, [])
+        for told, by in (*body.get("announced", ()), (text, signature.hex())):
+            link = json.loads(told)
+            key, place = signer(link["key"], by, told), (link["chain"], link["use"], link["seq"] <= seq)
+            if "next" in link and key in trusted and place == (chain, body["use"], True):
+                trusted.add(signer(link["next"], link["next_signature"], link["previous"]))
+        if trusted and key not in trusted:
+            faults.append(f"{where}: link {seq} is signed by {key}, a key that was not given")
+        place = (body["chain"], body["seq"], body["joint"], body["v"], body["joint_previous"])
+        if place != (chain, seq, uuid, 1, links[-1]["hash"] if links else ""):
+            faults.append(f"{where}: link {seq} was signed for another place, or one before it is missing")
+        uses_of_key.setdefault(key, set()).add(body["use"])
+        body["hash"] = sha(text.encode())
+        wanted.discard(f"{chain}:{seq}:{body['hash']}")
+        links.append(body)
+
+
 def check_scope(where, uuid, doc):
     """Check links, rows and samples about one joint, or with an empty uuid about none."""
     rows, said, chains = doc["rows"], doc["statements"], {}
     if rows.get("joint_end") and [*map(sha, doc["blocks"])] != [row[5] for row in rows["joint_block"]]:
         raise ValueError("the samples do not meet their hash")
-    for chain, seq, text, signature in doc["links"]:
-        body, links = json.loads(text), chains.setdefault(chain, [])
-        public = bytes.fromhex(body["key"])
-        Ed25519PublicKey.from_public_bytes(public).verify(signature, text.encode())
-        if trusted and sha(public)[:32] not in trusted:
-            faults.append(f"{where}: link {seq} is signed by {sha(public)[:32]}, a key that was not given")
-        place = (body["chain"], body["seq"], body["joint"], body["v"], body["joint_previous"])
-        if place != (chain, seq, uuid, 1, links[-1]["hash"] if links else ""):
-            faults.append(f"{where}: link {seq} was signed for another place, or one before it is missing")
-        uses_of_key.setdefault(sha(public)[:32], set()).add(body["use"])
-        body["hash"] = sha(text.encode())
-        wanted.discard(f"{chain}:{seq}:{body['hash']}")
-        links.append(body)
+    check_links(where, uuid, doc["links"], chains)
     homes = [links for links in chains.values() if links[0]["kind"] == ("open" if uuid else "genesis")]
     if len(homes) != 1 or said.keys() - chains:
         faults.append(f"{where}: not sealed")
@@ -87,9 +92,8 @@ def check_scope(where, uuid, doc):
         for table in rows if links in homes else named:
             check_rows(f"{where}: {table}", links, table, rows[table], unsealed)
         if uuid and links in homes:
-            is_live = [*rows["joint"][0][11:13]] == ["live", 1.0]
-            if any(link["use"] != ("live" if is_live else "demonstration") for link in links):
-                faults.append(f"{where}: the key is not one for this origin and time scale")
+            use = "live" if [*rows["joint"][0][11:13]] == ["live", 1.0] else "demonstration"
+            faults.extend(f"{where}: the key is not a {use} one" for link in links if link["use"] != use)
             check_samples(where, links, [line for block in doc["blocks"] for line in lines(block)], unsealed)
 
 
@@ -110,8 +114,7 @@ def check_samples(where, links, samples, unsealed):
         done, known = link["samples"]
         if done > len(samples) or sha(b"".join(samples[:done])) != known:
             faults.append(f"{where}: the samples are not what link {link['seq']} sealed")
-    if len(samples) > done:
-        unsealed.append(f"{where}: {len(samples) - done} samples are not sealed")
+    unsealed.extend([f"{where}: {len(samples) - done} samples are not sealed"] if len(samples) > done else [])
 
 
 def check_sealed(path):
@@ -136,15 +139,14 @@ def check_record(path):
         kept = [k for k, column in enumerate(cursor.description) if column[0] not in LOCAL]
         return [tuple(row[k] for k in kept) for row in cursor]
 
-    def column(query, *values):
-        return list(db.execute(f"SELECT {query}", values))
-
-    (own,), before, uuids, imported = column("chain FROM chain"), "", {""}, {}
+    column = lambda query, *values: list(db.execute(f"SELECT {query}", values))
+    (own,), before, uuids, imported, retired = column("chain FROM chain"), "", {""}, {}, set()
     for number, text in enumerate(db.execute("SELECT body FROM link WHERE chain = ? ORDER BY seq", [own]), 1):
         link = json.loads(text)
-        if (link["seq"], link["previous"]) != (number, before):
-            faults.append(f"{path}: a link is missing or moved before link {link['seq']}")
+        if (link["seq"], link["previous"]) != (number, before) or link["key"] in retired:
+            faults.append(f"{path}: link {number} is of a key given up, or one before it is missing or moved")
         before = sha(text.encode())
+        retired.update([link["key"]] if "next" in link else ())
         uuids.update(link.get("unsealed", ()))
         imported.update(link.get("imported", {}))
     for table in ("link", "statement", "journal", *(source.split()[0] for source in JOINT[1:])):
@@ -188,8 +190,7 @@ if __name__ == "__main__":
     parser.add_argument("paths", nargs="+", type=Path, metavar="FILE")
     for name, meant in ("--key", "fingerprint that may sign"), ("--head", "CHAIN:SEQ:HASH, a report's code"):
         parser.add_argument(name, action="append", default=[], help=meant)
-    asked = parser.parse_args()
-    verify(asked.paths, asked.key, asked.head)
+    verify((asked := parser.parse_args()).paths, asked.key, asked.head)
     print(*faults, *notes, "FAULTS" if faults else "no fault", "signed by:", *uses_of_key, sep="\n")
     if not asked.key:
         print("Without --key: whoever signs everything anew with a key of his own is not found out.")

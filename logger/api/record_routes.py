@@ -10,8 +10,10 @@ from logger.wire.afterwards import (
     CorrectionCommand,
     ImportCommand,
     Imported,
+    KeyRenewalCommand,
     OpinionCommand,
     RecordMessage,
+    RenewedKey,
 )
 from logger.wire.desk import Said
 
@@ -28,6 +30,8 @@ class RecordPort(Protocol):
     async def opine(self, command: OpinionCommand) -> Said: ...
 
     async def take_over(self, command: ImportCommand) -> Imported: ...
+
+    async def renew_key(self, command: KeyRenewalCommand) -> RenewedKey: ...
 
 
 def add_record(app: FastAPI, record: RecordPort) -> None:
@@ -52,3 +56,7 @@ def add_record(app: FastAPI, record: RecordPort) -> None:
     @app.post(f"{LOCAL_ONLY}/import")
     async def take_over(command: ImportCommand) -> Imported:
         return await record.take_over(command)
+
+    @app.post(f"{LOCAL_ONLY}/key")
+    async def renew_key(command: KeyRenewalCommand) -> RenewedKey:
+        return await record.renew_key(command)

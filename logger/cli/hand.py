@@ -16,7 +16,9 @@ from logger.wire.afterwards import (
     CorrectionCommand,
     ImportCommand,
     Imported,
+    KeyRenewalCommand,
     OpinionCommand,
+    RenewedKey,
 )
 from logger.wire.desk import Said
 from logger.wire.live import Accepted, ClaimCommand
@@ -34,6 +36,8 @@ class Hand(Protocol):
     def opine(self, command: OpinionCommand) -> Said: ...
 
     def take_over(self, command: ImportCommand) -> Imported: ...
+
+    def renew_key(self, command: KeyRenewalCommand) -> RenewedKey: ...
 
 
 @contextmanager

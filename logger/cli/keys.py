@@ -6,9 +6,13 @@ from typing import Annotated
 import typer
 
 from logger.cli.console import out, out_text, say
+from logger.cli.hand import hand_of
+from logger.cli.live import SocketOption
 from logger.cli.places import default_store
 from logger.errors import StoreError
 from logger.store.keys import Keys, KeyUse, fingerprint_of, folder_of, public_pem
+from logger.wire.afterwards import KeyRenewalCommand
+from logger.wire.model import command_of
 from logger.wording.verification_text import fingerprint_text
 
 app = typer.Typer(name="key", help="The keys that seal the record.", no_args_is_help=True)
@@ -31,6 +35,26 @@ def init(store: StoreOption = None) -> None:
 def show(store: StoreOption = None) -> None:
     """Print the fingerprints: the one of live joints and the one of demonstrations."""
     out(_fingerprints(_existing(store)))
+
+
+@app.command()
+def renew(
+    by: Annotated[str, typer.Option(help="Who renews it.")],
+    reason: Annotated[str, typer.Option(help="Why.")],
+    use: Annotated[KeyUse, typer.Option(help="Which of the two.")] = KeyUse.LIVE,
+    store: StoreOption = None,
+    socket: SocketOption = None,
+) -> None:
+    """Make a new key, named in the chain by the one it replaces, which is deleted.
+
+    Verifiers that were given the old fingerprint follow it. It does not help where somebody else has the old
+    key: he can name a successor too, and only heads published before tell which.
+    """
+    command = command_of(KeyRenewalCommand, use=use.value, by=by, reason=reason)
+    with hand_of(store, socket) as hand:
+        done = hand.renew_key(command)
+    say("add the new fingerprint to the rig's paper, beside the old one, with the date")
+    out([f"{done.use:13s} {fingerprint_text(done.fingerprint)}"])
 
 
 @app.command()

@@ -13,8 +13,10 @@ from logger.wire.afterwards import (
     CorrectionCommand,
     ImportCommand,
     Imported,
+    KeyRenewalCommand,
     OpinionCommand,
     RecordMessage,
+    RenewedKey,
 )
 from logger.wire.desk import BeadCommand, DragCommand, Said
 from logger.wire.live import AbortCommand, Accepted, ClaimCommand, Refused, StartCommand, StateMessage
@@ -65,6 +67,9 @@ class Link:
 
     def take_over(self, command: ImportCommand) -> Imported:
         return self._ask(Imported, "POST", "/v1/record/import", command)
+
+    def renew_key(self, command: KeyRenewalCommand) -> RenewedKey:
+        return self._ask(RenewedKey, "POST", "/v1/record/key", command)
 
     def _ask(self, model: type[Message], method: str, path: str, body: BaseModel | None) -> Message:
         self._check_answers()

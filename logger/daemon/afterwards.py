@@ -10,6 +10,7 @@ from logger.daemon.joint_files import claim_of
 from logger.daemon.statements import OPINION
 from logger.domain.record import Statement
 from logger.errors import InputError, StoreError
+from logger.store.keys import KeyUse
 from logger.store.sealed import SealedJoint, verify_sealed
 from logger.store.writer import Writer
 from logger.wire.afterwards import (
@@ -17,7 +18,9 @@ from logger.wire.afterwards import (
     CorrectionCommand,
     ImportCommand,
     Imported,
+    KeyRenewalCommand,
     OpinionCommand,
+    RenewedKey,
 )
 from logger.wire.desk import Said
 from logger.wire.judgement import judgement_from_json
@@ -80,6 +83,16 @@ class Afterwards:
         return Imported(
             joint_uuid=joint.uuid, new_links=self._writer.import_joint(joint, self._clock.stamp())
         )
+
+    def renew_key(self, command: KeyRenewalCommand) -> RenewedKey:
+        """The new key seals from here on; who renewed it and why is a statement about no joint."""
+        at = self._clock.stamp()
+        fingerprint = self._writer.renew_key(KeyUse(command.use), at)
+        body = {"use": command.use, "fingerprint": fingerprint}
+        self._writer.append_statement(
+            Statement(kind="key_renewal", author=command.by, reason=command.reason, at=at, body=body)
+        )
+        return RenewedKey(use=command.use, fingerprint=fingerprint)
 
     def _say(
         self,

@@ -16,8 +16,10 @@ from logger.wire.afterwards import (
     CorrectionCommand,
     ImportCommand,
     Imported,
+    KeyRenewalCommand,
     OpinionCommand,
     RecordMessage,
+    RenewedKey,
 )
 from logger.wire.desk import Said
 
@@ -48,6 +50,9 @@ class RecordDesk:
 
     async def take_over(self, command: ImportCommand) -> Imported:
         return await asyncio.to_thread(self._afterwards.take_over, command)
+
+    async def renew_key(self, command: KeyRenewalCommand) -> RenewedKey:
+        return await asyncio.to_thread(self._afterwards.renew_key, command)
 
     async def _said(self, act: Callable[[Command], Said], command: Command) -> Said:
         if self._sayings.is_of_open(command.joint_uuid):

@@ -25,12 +25,20 @@ SEAL_EVERY_MS = 60_000
 """On the joint's own clock, and for events about no joint on the recorder's."""
 RECORDER = ""
 """The scope of evidence about no joint."""
+KEY_LINK = "key"
+"""Kind of the link by which a key names the next one."""
 
 
 class Signer(Protocol):
+    """See `Keys`."""
+
     def public(self, use: KeyUse) -> bytes: ...
 
     def sign(self, use: KeyUse, message: bytes) -> bytes: ...
+
+    def prepare(self, use: KeyUse, message: bytes) -> tuple[bytes, bytes]: ...
+
+    def adopt(self, use: KeyUse, public: bytes) -> None: ...
 
 
 class Running(Protocol):
@@ -49,6 +57,8 @@ class _Scope:
     is_sealed: bool
     """False for a joint from before sealing or of another record: its own rows are never signed here."""
     last_hash: str = ""
+    key: str = ""
+    """Of the last link."""
     covered: dict[str, int] = field(default_factory=dict)
     minute: int = 0
     sample_count: int = 0
@@ -62,6 +72,7 @@ class Chain:
         self._signer = signer
         self._scopes: dict[str, _Scope] = {}
         self._head: tuple[str, int, str] | None = None
+        self._announced: dict[KeyUse, list[list[str]]] | None = None
         self.recorder_use = KeyUse.LIVE
         self.utc = utc
         """The latest label of UTC that came along; links carry it."""
@@ -69,10 +80,15 @@ class Chain:
     def forget(self) -> None:
         """Read everything again before the next link."""
         self._head = None
+        self._announced = None
         self._scopes.clear()
 
     def begin(self, connection: apsw.Connection) -> None:
-        """Make the first link of a new chain; evidence from before it is listed there and never signed."""
+        """Make the first link of a new chain; evidence from before it is listed there and never signed.
+
+        Raises StoreError when the chain names a key that is not here.
+        """
+        self.announced(connection)
         if connection.execute("SELECT 1 FROM link WHERE chain = ?", (reading.chain_of(connection),)).get:
             return
         counts = {
@@ -97,6 +113,10 @@ class Chain:
         scope.is_sealed |= kind == "open"
         if not scope.is_sealed and kind not in ("claim", "statement"):
             return
+        announced = self.announced(connection)[scope.use]
+        key = self._signer.public(scope.use).hex()
+        if announced and scope.key != key:
+            more = {**(more or {}), "announced": announced}
         chain, seq, previous = self._head or self._read_head(connection)
         covered: dict[str, list[int | str]] = {}
         for table in tables_of(joint_uuid) if scope.is_sealed else (kind,):
@@ -111,7 +131,7 @@ class Chain:
                 "chain": chain,
                 "joint": joint_uuid,
                 "joint_previous": scope.last_hash,
-                "key": self._signer.public(scope.use).hex(),
+                "key": key,
                 "kind": kind,
                 "previous": previous,
                 "rows": covered,
@@ -125,10 +145,46 @@ class Chain:
             "INSERT INTO link (chain, seq, joint_uuid, body, signature) VALUES (?, ?, ?, ?, ?)",
             (chain, seq + 1, joint_uuid, body, self._signer.sign(scope.use, body.encode("utf-8"))),
         )
-        scope.last_hash = hash_of(body)
+        scope.last_hash, scope.key = hash_of(body), key
         self._head = chain, seq + 1, scope.last_hash
         if kind == "end":
             del self._scopes[joint_uuid]
+
+    def renew_key(self, connection: apsw.Connection, use: KeyUse) -> bytes:
+        """Append the link by which the key of a use names the next one, which signs with it; return that one.
+
+        Once it is committed the new key signs and the old one is gone.
+        """
+        _, _, previous = self._head or self._read_head(connection)
+        public, signature = self._signer.prepare(use, previous.encode("ascii"))
+        recorder_use, self.recorder_use = self.recorder_use, use
+        try:
+            more = {"next": public.hex(), "next_signature": signature.hex()}
+            self.append(connection, RECORDER, KEY_LINK, more)
+        finally:
+            self.recorder_use = recorder_use
+        self._announced = None
+        return public
+
+    def announced(self, connection: apsw.Connection) -> dict[KeyUse, list[list[str]]]:
+        """Return body and signature of the links that named a next key; the latest one named signs now.
+
+        Raises StoreError when it is not here.
+        """
+        if self._announced is None:
+            found: dict[KeyUse, list[list[str]]] = {use: [] for use in KeyUse}
+            links = connection.execute(
+                "SELECT body, signature FROM link WHERE chain = ? AND joint_uuid = ? AND instr(body, ?) "
+                "ORDER BY seq",
+                (reading.chain_of(connection), RECORDER, f'"kind":"{KEY_LINK}"'),
+            )
+            for body, signature in links:
+                found[KeyUse(json.loads(body)["use"])].append([body, signature.hex()])
+            for use, known in found.items():
+                if known:
+                    self._signer.adopt(use, bytes.fromhex(json.loads(known[-1][0])["next"]))
+            self._announced = found
+        return self._announced
 
     def add_samples(self, connection: apsw.Connection, joint_uuid: str, samples: list[RawSample]) -> bool:
         """Take samples that are about to be stored; return whether a minute of the joint is over."""
@@ -184,7 +240,7 @@ class Chain:
         for (body,) in links:
             link = json.loads(body)
             scope.is_sealed |= link["kind"] == "open"
-            scope.last_hash = hash_of(body)
+            scope.last_hash, scope.key = hash_of(body), link["key"]
             scope.minute = link.get("minute", scope.minute)
             scope.covered |= link.get("before", {})
             scope.covered |= {table: to for table, (_, to, _) in link["rows"].items()}

@@ -1,6 +1,7 @@
 """Taking over joints that another record sealed: rows, blocks and links as they are, with their origin."""
 
-from collections.abc import Sequence
+import json
+from collections.abc import Iterable, Mapping, Sequence
 
 import apsw
 
@@ -50,16 +51,36 @@ def import_joint(connection: apsw.Connection, joint: SealedJoint) -> int:
 
 
 def _check_keys(connection: apsw.Connection, joint: SealedJoint) -> None:
-    """The joints of one record are signed by the keys that signed its joints here before."""
+    """The joints of one record are signed by one key, or by those that followed from it."""
+    named = _named(link.body for link in joint.all_links)
     for link in joint.all_links:
         body = parsed(link)
-        found = connection.execute("SELECT body FROM link WHERE chain = ? ORDER BY seq DESC", (link.chain,))
-        for (text,) in found:
-            other = parsed(Link(link.chain, 0, "", str(text), b""))
+        found = connection.execute(
+            "SELECT joint_uuid, body FROM link WHERE chain = ? ORDER BY seq DESC", (link.chain,)
+        )
+        for uuid, text in found:
+            other = json.loads(str(text))
             if other["use"] == body["use"]:
-                if other["key"] != body["key"]:
+                here = connection.execute(
+                    "SELECT body FROM link WHERE chain = ? AND joint_uuid = ?", (link.chain, uuid)
+                )
+                before = named | _named(str(text) for (text,) in here)
+                if _first_of(other["key"], before) != _first_of(body["key"], before):
                     raise StoreError(f"joint {joint.uuid} is signed by another key than others of its record")
                 break
+
+
+def _named(bodies: Iterable[str]) -> dict[str, str]:
+    """By key the one that named it, as verified links say."""
+    announced = [text for body in bodies for text, _ in json.loads(body).get("announced", ())]
+    return {told["next"]: told["key"] for told in map(json.loads, announced)}
+
+
+def _first_of(key: str, before: Mapping[str, str]) -> str:
+    left = dict(before)
+    while key in left:
+        key = left.pop(key)
+    return key
 
 
 def _check_name(connection: apsw.Connection, joint: SealedJoint) -> None:

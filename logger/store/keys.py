@@ -33,9 +33,10 @@ def use_for(origin: Origin, time_scale: float) -> KeyUse:
 
 @dataclass(frozen=True, slots=True)
 class Keys:
-    """Both private keys. Ed25519, RFC 8032."""
+    """Both private keys, and the folder they lie in. Ed25519, RFC 8032."""
 
     private: dict[KeyUse, Ed25519PrivateKey]
+    folder: Path
 
     @classmethod
     def beside(cls, record: Path) -> Self:
@@ -46,7 +47,7 @@ class Keys:
         folder = folder_of(record)
         try:
             folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-            return cls({use: _private_key(folder / f"{use}.pem") for use in KeyUse})
+            return cls({use: _private_key(folder / f"{use}.pem") for use in KeyUse}, folder)
         except (OSError, ValueError) as err:
             raise StoreError(f"{folder}: {err}") from err
 
@@ -56,6 +57,33 @@ class Keys:
 
     def sign(self, use: KeyUse, message: bytes) -> bytes:
         return self.private[use].sign(message)
+
+    def prepare(self, use: KeyUse, message: bytes) -> tuple[bytes, bytes]:
+        """Make the next key of a use; return its public half and its signature of this message.
+
+        One that was prepared before and never adopted is replaced.
+        """
+        path = self._next(use)
+        path.unlink(missing_ok=True)
+        key = _private_key(path)
+        return key.public_key().public_bytes_raw(), key.sign(message)
+
+    def adopt(self, use: KeyUse, public: bytes) -> None:
+        """Sign with this key from now on; the one before is deleted. Nothing happens where it does already.
+
+        Raises StoreError when it is not here: the key that is must not sign any more.
+        """
+        if self.public(use) == public:
+            return
+        path = self._next(use)
+        if not path.exists() or _private_key(path).public_key().public_bytes_raw() != public:
+            raise StoreError(f"{self.folder}: the {use} key was renewed, and the new one is not here")
+        self.private[use] = _private_key(path)
+        path.rename(self.folder / f"{use}.pem")
+        _sync(self.folder)
+
+    def _next(self, use: KeyUse) -> Path:
+        return self.folder / f"{use}.next.pem"
 
 
 def folder_of(record: Path) -> Path:
@@ -107,8 +135,12 @@ def _write_key(path: Path) -> None:
         file.flush()
         os.fsync(file.fileno())
     part.rename(path)
-    folder = os.open(path.parent, os.O_RDONLY)
+    _sync(path.parent)
+
+
+def _sync(folder: Path) -> None:
+    handle = os.open(folder, os.O_RDONLY)
     try:
-        os.fsync(folder)
+        os.fsync(handle)
     finally:
-        os.close(folder)
+        os.close(handle)

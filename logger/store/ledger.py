@@ -170,6 +170,14 @@ class Ledger:
             self._next_event_id = reading.next_event_id(connection)
         return count
 
+    def renew_key(self, use: KeyUse, at: Stamp) -> bytes:
+        with self._writing() as connection:
+            self._chain.utc = at.utc
+            public = self._chain.renew_key(connection, use)
+        with self._writing() as connection:
+            self._chain.announced(connection)
+        return public
+
     def close_joint(self, joint_uuid: str, end: JointEnd, judgement: EmittedJudgement | None) -> None:
         with self._writing() as connection:
             known = reading.end_of(connection, joint_uuid)

@@ -10,7 +10,7 @@ from typing import Any, Protocol
 from logger.domain.rig import Origin
 from logger.domain.seal import Fault, Verification
 from logger.errors import StoreError
-from logger.store.chain import RECORDER, VERSION, hash_of
+from logger.store.chain import KEY_LINK, RECORDER, VERSION, hash_of
 from logger.store.evidence import Cell, digest_of, tables_of
 from logger.store.keys import fingerprint_of, is_signed, use_for
 
@@ -49,7 +49,7 @@ class Proof:
 
     def __init__(self, evidence: Evidence, trusted: Collection[str], found: Verification) -> None:
         self._evidence = evidence
-        self._trusted = trusted
+        self._trusted = set(trusted)
         self._found = found
 
     def check(self, joint_uuid: str, chain: str) -> None:
@@ -77,6 +77,9 @@ class Proof:
         if named != (link.chain, link.seq, link.joint_uuid, VERSION):
             self._fault("link.place", where, link=link.seq)
             return None
+        if not self._follow(link, body["use"], body.get("announced", ())):
+            self._fault("link.announced", where, link=link.seq)
+            return None
         fingerprint = fingerprint_of(key)
         self._found.link_count += 1
         self._found.keys.setdefault(fingerprint, set()).add(body["use"])
@@ -84,6 +87,31 @@ class Proof:
             self._fault("link.key", where, link=link.seq, key=fingerprint)
             return None
         return dict(body, hash=hash_of(link.body))
+
+    def _follow(self, link: Link, use: str, announced: Sequence[Sequence[str]]) -> bool:
+        """Whether each key that is said to be named by the one before was; a trusted one passes trust on."""
+        try:
+            for body, signature in [*announced, [link.body, link.signature.hex()]]:
+                told = json.loads(body)
+                if told["kind"] != KEY_LINK and body == link.body:
+                    continue
+                key, following = bytes.fromhex(told["key"]), bytes.fromhex(told["next"])
+                place = (told["chain"], told["joint"], told["use"])
+                is_genuine = (
+                    place == (link.chain, RECORDER, use)
+                    and told["seq"] <= link.seq
+                    and is_signed(key, bytes.fromhex(signature), body.encode("utf-8"))
+                    and is_signed(
+                        following, bytes.fromhex(told["next_signature"]), told["previous"].encode("utf-8")
+                    )
+                )
+                if not is_genuine:
+                    return False
+                if fingerprint_of(key) in self._trusted:
+                    self._trusted.add(fingerprint_of(following))
+        except (LookupError, TypeError, ValueError, AttributeError, RecursionError):
+            return False
+        return True
 
     def _check(self, links: list[dict[str, Any]], joint_uuid: str, chain: str) -> None:
         where = joint_uuid or "recorder"

@@ -12,7 +12,7 @@ import apsw
 from logger.domain.seal import ChainHead, Fault, Verification
 from logger.errors import StoreError
 from logger.store import block, reading
-from logger.store.chain import RECORDER, hash_of
+from logger.store.chain import KEY_LINK, RECORDER, hash_of
 from logger.store.connection import check_integrity, open_for_reading
 from logger.store.evidence import JOINT_TABLES, Cell, lines_of, rows_from
 from logger.store.keys import fingerprint_of
@@ -111,6 +111,8 @@ class _Record:
         """One link after the other from the first, none missing, all of one use by one key unless told."""
         before, count = "", 0
         key_of_use: dict[str, str] = {}
+        next_of: dict[str, str] = {}
+        """By key that named another one."""
         for seq, body in self._links():
             count += 1
             link = json.loads(body)
@@ -121,9 +123,16 @@ class _Record:
                 self._fault("link.order", link=seq)
             before = hash_of(body)
             use, key = link["use"], fingerprint_of(bytes.fromhex(link["key"]))
-            if key != key_of_use.setdefault(use, key):
-                (self._note if self._trusted else self._fault)("key.changed", link=seq, key=key)
+            known = key_of_use.setdefault(use, key)
+            if key != known:
+                is_told = next_of.get(known) == key
+                add = self._note if is_told or self._trusted else self._fault
+                add("key.renewed" if is_told else "key.changed", link=seq, key=key)
                 key_of_use[use] = key
+            if key in next_of:
+                self._fault("key.retired", link=seq, key=key)
+            if link["kind"] == KEY_LINK:
+                next_of[key] = fingerprint_of(bytes.fromhex(link["next"]))
         if not count:
             self._fault("record.unsealed")
 

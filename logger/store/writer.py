@@ -26,7 +26,7 @@ from logger.domain.sample import RawSample
 from logger.errors import StoreError
 from logger.store.connection import open_for_writing
 from logger.store.intake import Intake
-from logger.store.keys import Keys
+from logger.store.keys import Keys, KeyUse, fingerprint_of
 from logger.store.ledger import Ledger
 from logger.store.lock import WriterLock
 from logger.store.sealed import SealedJoint
@@ -131,6 +131,13 @@ class Writer:
         Raises StoreError with the reason when it does not go with what is here; then nothing of it is.
         """
         return self._do(lambda: self._ledger.import_joint(joint, at))
+
+    def renew_key(self, use: KeyUse, at: Stamp) -> str:
+        """Let the key of a use name its successor in the chain; return the fingerprint of the new key.
+
+        From here on the new key signs; the old one is deleted.
+        """
+        return fingerprint_of(self._do(lambda: self._ledger.renew_key(use, at)))
 
     def close_joint(self, joint_uuid: str, end: JointEnd, judgement: EmittedJudgement | None) -> None:
         """Seal a joint in one transaction: blocks, phases, findings, verdict, end; its journal is pruned.

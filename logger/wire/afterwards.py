@@ -52,6 +52,22 @@ class OpinionCommand(WireModel):
     reason: Reason
 
 
+class KeyRenewalCommand(WireModel):
+    """Let the key that seals live joints, or demonstrations, name its successor: by whom, and why."""
+
+    use: Literal["live", "demonstration"] = "live"
+    by: Name
+    reason: Reason
+
+
+class RenewedKey(WireMessage):
+    """The fingerprint of the key that seals from now on."""
+
+    schema_: Literal["beadwatch.renewed-key/1"] = Field(default="beadwatch.renewed-key/1", alias="schema")
+    use: str
+    fingerprint: str
+
+
 class ImportCommand(WireModel):
     """The file of a sealed joint; `keys` are fingerprints of which one has to have signed, empty for any."""
 
