@@ -10,6 +10,7 @@ from logger.store import block
 from logger.store.evidence import Cell, rows_from
 from logger.store.proof import Link, parsed
 from logger.store.reading import chain_of, is_joint
+from logger.store.rows import attempts_of
 from logger.store.sealed import SealedJoint
 
 _RUN = "boot_id, started_mono_ms, started_utc, utc_verified, software, time_scale, clock_source"
@@ -89,13 +90,11 @@ def _check_name(connection: apsw.Connection, joint: SealedJoint) -> None:
     number, project, attempt, previous = row[1:5]
     for claim in joint.table_rows["claim"]:
         number, project, attempt, previous = claim[:4]
-    taken = connection.execute(
-        "SELECT uuid FROM identity WHERE number = ? AND project = ? AND attempt = ?",
-        (number, project, attempt),
-    ).fetchone()
+    here = {} if number is None else attempts_of(connection, str(project), str(number))
     name = f"joint {number}, attempt {attempt}, of project {project}"
+    taken = here.get(int(attempt or 0))
     if taken is not None:
-        raise StoreError(f"{name} is here already, as {taken[0]}")
+        raise StoreError(f"{name} is here already, as {taken}")
     if previous and not is_joint(connection, str(previous)):
         raise StoreError(f"{name} follows {previous}, which is not here yet")
 

@@ -118,7 +118,8 @@ class Reader:
     def open_joints(self) -> list[OpenJoint]:
         """Return the joints without an end, oldest first: what a start after a kill has to decide on."""
         with self._state() as connection:
-            records = list(reading.records_where(connection, "WHERE how IS NULL ORDER BY joint_id"))
+            open_ones = "WHERE joint.joint_id IN (SELECT joint_id FROM summary WHERE ended IS NULL)"
+            records = list(reading.records_where(connection, f"{open_ones} ORDER BY joint.joint_id"))
             found = connection.execute(
                 "SELECT joint_uuid, max(last_ms), sum(sample_count) FROM journal GROUP BY 1"
             )

@@ -56,11 +56,18 @@ def put_alive(connection: apsw.Connection, run_id: int, at: Stamp) -> None:
 
 def next_attempt(connection: apsw.Connection, project: str, number: str) -> tuple[int, str | None]:
     """Return the attempt that a new joint of this number is, and the uuid of the attempt before."""
-    latest = connection.execute(
-        "SELECT attempt, uuid FROM identity WHERE project = ? AND number = ? ORDER BY attempt DESC LIMIT 1",
+    latest = max(attempts_of(connection, project, number).items(), default=(0, None))
+    return latest[0] + 1, latest[1]
+
+
+def attempts_of(connection: apsw.Connection, project: str, number: str) -> dict[int, str]:
+    """Return the joints of this name by attempt, those named by a claim too; found by an index."""
+    found = connection.execute(
+        "SELECT attempt, uuid FROM joint WHERE project = ?1 AND number = ?2 UNION ALL "
+        "SELECT attempt, joint_uuid FROM claim WHERE project = ?1 AND number = ?2",
         (project, number),
-    ).fetchone()
-    return (1, None) if latest is None else (latest[0] + 1, latest[1])
+    )
+    return {int(attempt): str(uuid) for attempt, uuid in found}
 
 
 def insert_joint(connection: apsw.Connection, run_id: int, header: JointHeader) -> int:
