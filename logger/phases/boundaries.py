@@ -7,10 +7,11 @@ knee that ends the ramp); cooling ends at the first knee of the final release.
 """
 
 from collections.abc import Sequence
-from math import hypot
+from math import hypot, sqrt
 
 from logger.domain.judgement import Boundary, PhaseSpan
 from logger.domain.phase import Phase
+from logger.phases.breakaway import slip_of
 from logger.phases.carriage import touched
 from logger.phases.changeover import changeover_start
 from logger.phases.edges import Knee, crossing
@@ -19,13 +20,20 @@ from logger.phases.pattern import Cycle
 from logger.phases.rise_fall import fall_start, ramp_end, rise_start
 from logger.phases.runs import Run
 from logger.phases.series import smoothed
+from logger.phases.slow_fall import slow_fall
 from logger.phases.view import View
 
 GAP_MARGIN_S = 0.3
 PARTIAL_MIN_S = 8.0
+HELD_SHARE = 0.8
+PARTIAL_LEFT_S = 3.0
 PARTIAL_SMOOTH_S = 1.0
+PARTIAL_SIGMAS = 8.0
 PARTIAL_SHARE = 0.2
 AGREE_SIGMAS = 4.0
+OPENING_U_S = 3.0
+ABOVE_DRAG = 0.2
+"""Above this share of the step the carriage that broke loose met the other face at once."""
 ONSET_PER_LAG = 0.08
 DELAY_PER_LAG = 0.1
 """Part of the lag by which a corner or crossing may be out, rounded otherwise than by two lags: a choice."""
@@ -47,15 +55,12 @@ def spans_of(cycle: Cycle, view: View, falls_s: Sequence[float] | None = None) -
     soak, low_from_s = _let_down(cycle, view, lag)
     if cycle.cooling is None:
         return _spans([bead_up, soak, *[Boundary(reason="trace_ends")] * 4])
-    if cycle.cooling.open_end:
-        end = Boundary(reason="trace_ends")
-    else:
-        end = _onset(view, fall_start(view, cycle.cooling.end_s, lag), cycle.cooling.end_s, lag)
+    end = _release(view, cycle.cooling, lag)
     touch = _touch(cycle.cooling, view, lag)
     if low_from_s is None:
         changeover = _onset(view, fall_start(view, cycle.bead_up.end_s, lag), cycle.bead_up.end_s, lag)
     else:
-        changeover = changeover_start(view, low_from_s, _closed_s(view, cycle.cooling, touch), lag)
+        changeover = _opening(changeover_start(view, low_from_s, _closed_s(view, cycle.cooling, touch), lag))
     cooling = _cooling_start(view, cycle.cooling, touch, lag)
     return _spans([bead_up, soak, changeover, touch, cooling, end])
 
@@ -99,7 +104,9 @@ def _let_down(cycle: Cycle, view: View, lag: Lag) -> tuple[Boundary, float | Non
     seated = view.trace.plate_in.mean_between(run.end_s + 2.0, run.end_s + 4.0)
     followed = cycle.cooling.start_s - run.end_s if cycle.cooling else view.trace.end_s - run.end_s
     soaked = view.hints.soak_s is None or followed > 0.3 * view.hints.soak_s
-    let_down = soaked or (seated is not None and seated > 0.5)
+    held = view.hints.soak_s is not None and run.duration_s > HELD_SHARE * view.hints.soak_s
+    # A plate seen in place shortly after says little where the bead-up was as long as bead-up and soak.
+    let_down = soaked or (seated is not None and seated > 0.5 and not held)
     coarse_s = _partial_let_down(view, run.start_s, run.end_s) or (run.end_s if let_down else None)
     if coarse_s is None:
         return Boundary(reason="no_let_down"), None
@@ -112,13 +119,30 @@ def _partial_let_down(view: View, from_s: float, to_s: float) -> float | None:
     if len(part) < 8 or to_s - from_s < PARTIAL_MIN_S:
         return None
     fall_bar = PARTIAL_SHARE * view.levels.step_bar
-    least_bar = max(part.values) - max(fall_bar, 5 * view.noise)
+    noise = view.noise / sqrt(max(PARTIAL_SMOOTH_S / part.interval_s, 1.0))
+    least_bar = max(part.values) - max(fall_bar, PARTIAL_SIGMAS * noise)
     last = max(k for k, bar in enumerate(part.values) if bar >= least_bar)
     at_s = part.t_s[last]
     before, after = part.mean_between(at_s - 3.0, at_s - 2.0), part.mean_between(at_s + 2.0, at_s + 3.0)
-    if before is None or after is None or to_s - at_s < PARTIAL_MIN_S or before - after < fall_bar / 2:
+    if before is None or after is None or to_s - at_s < PARTIAL_LEFT_S or before - after < fall_bar / 2:
         return None
     return at_s
+
+
+def _release(view: View, run: Run, lag: Lag) -> Boundary:
+    """First knee of the final release, however slowly the valve was opened."""
+    if run.open_end:
+        return Boundary(reason="trace_ends")
+    knee = slow_fall(view, run)
+    if knee is None:
+        return _onset(view, fall_start(view, run.end_s, lag), run.end_s, lag)
+    return _placed(view, Knee(knee.at_s - lag.mean_s, hypot(knee.u_s, lag.u_s)), knee.at_s)
+
+
+def _opening(boundary: Boundary) -> Boundary:
+    """Places too far apart are no place: no limit can be held against their spread."""
+    lost = boundary.u_s is not None and boundary.u_s > OPENING_U_S and boundary.at_s is not None
+    return Boundary(u_s=boundary.u_s, reason="opening_not_visible") if lost else boundary
 
 
 def _closed_s(view: View, run: Run, touch: Boundary) -> float:
@@ -129,22 +153,34 @@ def _closed_s(view: View, run: Run, touch: Boundary) -> float:
 
 def _bead_up(run: Run, view: View, lag: Lag) -> Boundary:
     """First departure above travel drag; a carriage that stops at the plate then says it more exactly."""
-    by_pressure = _onset(view, rise_start(view, run.start_s, lag), run.start_s, lag)
-    by_carriage = touched(view.trace.carriage, run.start_s)
+    pressed_s, by_pressure = _pressed(run.start_s, view, lag)
+    by_carriage = touched(view.trace.carriage, pressed_s)
     if by_carriage is None or by_carriage.at_s is None or by_carriage.u_s is None:
         return by_pressure
     if by_pressure.at_s is None or by_pressure.u_s is None:
         return by_pressure
     both_u_s = hypot(by_pressure.u_s, by_carriage.u_s)
-    agree = abs(by_pressure.at_s - by_carriage.at_s) < AGREE_SIGMAS * both_u_s
+    # A carriage that sticks raises the pressure before the faces meet; none presses them before they do.
+    agree = by_pressure.at_s - by_carriage.at_s < AGREE_SIGMAS * both_u_s
     return by_carriage if agree and by_carriage.u_s < by_pressure.u_s else by_pressure
 
 
+def _pressed(rise_s: float, view: View, lag: Lag) -> tuple[float, Boundary]:
+    """When the faces press one another for certain, and when they met as the pressure tells it."""
+    slip = slip_of(view, rise_s)
+    if slip is None:
+        return rise_s, _onset(view, rise_start(view, rise_s, lag), rise_s, lag)
+    back_s = max(slip.back_s, rise_s)
+    if slip.low_bar > view.levels.base_bar + ABOVE_DRAG * view.levels.step_bar:
+        return back_s, _onset(view, Knee(slip.middle_s, slip.u_s), back_s, lag)
+    return back_s, _onset(view, rise_start(view, back_s, lag), back_s, lag)
+
+
 def _touch(run: Run, view: View, lag: Lag) -> Boundary:
-    by_carriage = touched(view.trace.carriage, run.start_s)
+    pressed_s, by_pressure = _pressed(run.start_s, view, lag)
+    by_carriage = touched(view.trace.carriage, pressed_s)
     if by_carriage is not None:
         return by_carriage
-    by_pressure = _onset(view, rise_start(view, run.start_s, lag), run.start_s, lag)
     if by_pressure.at_s is None or by_pressure.u_s is None:
         return by_pressure
     return Boundary(at_s=by_pressure.at_s, u_s=hypot(by_pressure.u_s, TOUCH_U_S))

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from math import log
 
 from logger.phases.levels import Hints, Levels
-from logger.phases.runs import Run, median_width, running_median
+from logger.phases.runs import Run, running_median
 from logger.phases.series import Trace
 
 BEAD_UP_MIN_S = 2.0
@@ -19,6 +19,8 @@ LOW_MIN_S = 5.0
 LOST_PRESSURE_S = 30.0
 """Pressure lost in cooling and back within this time is the same cooling, unless the carriage opened."""
 LOST_PRESSURE_UNKNOWN_S = 10.0
+RELEASED_OVER_S = 2.0
+"""Pressure counts as released when its median over this time says so: no noise does."""
 NOT_RELEASED_S = 5.0
 """Pressure that takes longer than this to leave the drag level was not released."""
 OPENED_MM = 3.0
@@ -36,27 +38,40 @@ class Cycle:
 
 def cycles_of(runs: Sequence[Run], trace: Trace, levels: Levels, hints: Hints) -> tuple[Cycle, ...]:
     """Return the heating cycles in order; the last may be incomplete."""
-    complete = tuple(_to_release(cycle, trace, levels, hints) for cycle in _best_chain(runs, trace, hints))
+    released = _Released(trace, _release_bar(levels, hints))
+    complete = _best_chain(runs, released, hints)
     after_s = complete[-1].cooling.end_s if complete and complete[-1].cooling else float("-inf")
     rest = [run for run in runs if run.start_s > after_s]
     unfinished = _unfinished(rest, trace, hints) if not complete else None
     return (*complete, unfinished) if unfinished else complete
 
 
-def _to_release(cycle: Cycle, trace: Trace, levels: Levels, hints: Hints) -> Cycle:
-    """Extend a cooling whose pressure fell but was not released: lost pressure, or a planned second stage."""
-    run = cycle.cooling
-    release_bar = _release_bar(levels, hints)
-    if run is None or run.open_end or release_bar is None:
-        return cycle
-    rest = trace.pressure.window(run.end_s, trace.end_s)
-    smooth = running_median(rest.values, median_width(rest.interval_s))
-    below = (t_s for t_s, bar in zip(rest.t_s, smooth, strict=True) if bar < release_bar)
-    released_s = next(below, None)
-    end_s = trace.end_s if released_s is None else released_s
-    if end_s - run.end_s < NOT_RELEASED_S or _opened(trace, run.end_s, end_s):
-        return cycle
-    return Cycle(cycle.bead_up, Run(run.start_s, end_s, released_s is None), cycle.score)
+class _Released:
+    """The trace, and until when a cooling went on whose pressure fell but was not released."""
+
+    def __init__(self, trace: Trace, release_bar: float | None) -> None:
+        self.trace = trace
+        self._release_bar = release_bar
+        self._ends: dict[Run, Run] = {}
+
+    def to_release(self, run: Run) -> Run:
+        """Lost pressure, or a planned second stage, belongs to the same cooling."""
+        if run.open_end or self._release_bar is None:
+            return run
+        if run not in self._ends:
+            self._ends[run] = self._extended(run, self._release_bar)
+        return self._ends[run]
+
+    def _extended(self, run: Run, release_bar: float) -> Run:
+        rest = self.trace.pressure.window(run.end_s, self.trace.end_s)
+        width = int(RELEASED_OVER_S / rest.interval_s) | 1 if rest.interval_s > 0 else 1
+        smooth = running_median(rest.values, width)
+        below = (t_s for t_s, bar in zip(rest.t_s, smooth, strict=True) if bar < release_bar)
+        released_s = next(below, None)
+        end_s = self.trace.end_s if released_s is None else released_s
+        if end_s - run.end_s < NOT_RELEASED_S or _opened(self.trace, run.end_s, end_s):
+            return run
+        return Run(run.start_s, end_s, released_s is None)
 
 
 def _release_bar(levels: Levels, hints: Hints) -> float | None:
@@ -68,13 +83,13 @@ def _release_bar(levels: Levels, hints: Hints) -> float | None:
     return levels.base_bar + 0.1 * levels.step_bar if hints.drag_bar is not None else None
 
 
-def _best_chain(runs: Sequence[Run], trace: Trace, hints: Hints) -> tuple[Cycle, ...]:
+def _best_chain(runs: Sequence[Run], released: _Released, hints: Hints) -> tuple[Cycle, ...]:
     best: list[tuple[float, tuple[Cycle, ...]]] = [(0.0, ())]
     pairs = [
         (j, last, cycle)
         for i in range(len(runs))
         for j in range(i + 1, len(runs))
-        for last, cycle in [_cycle(runs, i, j, trace, hints)]
+        for last, cycle in [_cycle(runs, (i, j), released, hints)]
         if cycle.score > 0
     ]
     for end in range(len(runs)):
@@ -87,8 +102,12 @@ def _best_chain(runs: Sequence[Run], trace: Trace, hints: Hints) -> tuple[Cycle,
     return best[-1][1]
 
 
-def _cycle(runs: Sequence[Run], i: int, j: int, trace: Trace, hints: Hints) -> tuple[int, Cycle]:
-    """Score runs `i` and `j` as bead-up and cooling; also say which run the cooling ends with."""
+def _cycle(
+    runs: Sequence[Run], pair: tuple[int, int], released: _Released, hints: Hints
+) -> tuple[int, Cycle]:
+    """Score a pair of runs as bead-up and cooling; also say which run the cooling ends with."""
+    i, j = pair
+    trace = released.trace
     bead_up, cooling = runs[i], runs[j]
     last = j
     while last + 1 < len(runs) and _same_cooling(cooling, runs[last + 1], trace, hints):
@@ -97,12 +116,15 @@ def _cycle(runs: Sequence[Run], i: int, j: int, trace: Trace, hints: Hints) -> t
     low_s = runs[j].start_s - bead_up.end_s
     if bead_up.duration_s < BEAD_UP_MIN_S or cooling.duration_s < COOLING_MIN_S:
         return last, Cycle(bead_up, cooling, 0.0)
+    pressed, cooling = cooling, released.to_release(cooling)
+    while last + 1 < len(runs) and runs[last + 1].start_s < cooling.end_s:
+        last += 1
     # Pressure that was never let down: soak and bead-up are one run.
     held = hints.soak_s is not None and bead_up.duration_s > 0.5 * hints.soak_s
     as_one = _shape_score(bead_up.duration_s, cooling, hints) - 0.5 if held else float("-inf")
     apart = _shape_score(low_s, cooling, hints) if low_s >= LOW_MIN_S else as_one
     score = 3.0 + max(apart, as_one) + _evidence(bead_up, runs[j], trace, soaked_apart=apart >= as_one)
-    score += _level_score(cooling, trace, hints)
+    score += _level_score(pressed, trace, hints)
     score -= sum(_intruder(run, trace, hints) for run in runs[i + 1 : j])
     return last, Cycle(bead_up, cooling, score)
 

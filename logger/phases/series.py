@@ -5,6 +5,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import accumulate, pairwise
+from math import ceil, log
 from statistics import median
 
 from logger.domain.sample import Sample
@@ -96,8 +97,10 @@ def without_spikes(series: Series, threshold: float) -> Series:
     )
 
 
-STUCK_READINGS = 40
+STUCK_CHANCE = 1e-6
+STUCK_LEAST_READINGS = 10
 STUCK_MIN_S = 5.0
+OFTEN_REPEATED = 0.7
 
 
 def without_stuck(series: Series) -> Series:
@@ -107,14 +110,19 @@ def without_stuck(series: Series) -> Series:
     """
     v = series.values
     repeats = sum(a == b for a, b in pairwise(v))
-    if len(v) < 2 * STUCK_READINGS or repeats > 0.7 * len(v):
+    if not 0 < repeats <= OFTEN_REPEATED * len(v):
+        return series
+    # So many repeats in a row are not chance, however often one value follows itself on this channel.
+    by_chance = log(STUCK_CHANCE / len(v)) / log(repeats / len(v))
+    readings = max(STUCK_LEAST_READINGS, ceil(by_chance))
+    if len(v) < 2 * readings:
         return series
     keep = [True] * len(v)
     begin = 0
     for i in range(1, len(v) + 1):
         if i < len(v) and v[i] == v[begin]:
             continue
-        if i - begin >= STUCK_READINGS and series.t_s[i - 1] - series.t_s[begin] >= STUCK_MIN_S:
+        if i - begin >= readings and series.t_s[i - 1] - series.t_s[begin] >= STUCK_MIN_S:
             keep[begin + 1 : i] = [False] * (i - begin - 1)
         begin = i
     return Series(

@@ -29,6 +29,10 @@ LET_DOWN_S = 4.0
 """After the first stage of cooling: by then the second one's pressure stands."""
 KNEE_AFTER_S = 8.0
 """A ramp that ends below its band is over this long after its script gave up, even on a slow pump."""
+KICKS_S = 0.7
+"""In all; a single kick is over sooner."""
+LEAST_OPENING_MM = 1.5
+"""Faces closer than this may only have sprung back: half as much again as what is called parted."""
 State = Literal["broken", "kept", "near"]
 """A limit is broken by a clear margin, kept, or neither can be asked: by too little, or unseen by the rig."""
 
@@ -143,9 +147,14 @@ def _contacts(joint: DrawnJoint) -> dict[str, State]:
             return "kept"
         return "broken" if seen else "near"
 
+    def wide(kind: FaultKind) -> bool:
+        return all(fault.magnitude >= LEAST_OPENING_MM for fault in joint.scenario.faults(kind))
+
     return {
-        "heat_soak.contact.lost": told("contact_lost", seen=joint.with_carriage),
-        "pressure_build_up.contact.repeated": told("contact_repeated", seen=joint.with_carriage),
+        "heat_soak.contact.lost": told("contact_lost", seen=joint.with_carriage and wide("contact_lost")),
+        "pressure_build_up.contact.repeated": told(
+            "contact_repeated", seen=joint.with_carriage and wide("contact_repeated")
+        ),
         "bead_up.restart.unfaced": told("restart_unfaced", seen=joint.with_plate_in),
     }
 
@@ -194,12 +203,15 @@ def _pressures(
     bead_band = plan.step_of(Phase.BEAD_UP).gauge_pressure_bar
     soak_max = plan.step_of(Phase.HEAT_SOAK).gauge_pressure_bar.max
     stages = list(zip(bands, (one, two), strict=False))
+    high = _worst(_outside(bars, clear, high=band.max) for band, bars in stages)
+    if high == "kept" and _kicks_above(trajectory, settled_s, until_s, bands[0].max or 0.0):
+        high = "near"
     return {
         "bead_up.pressure.low": _outside(bead, clear, low=bead_band.min),
         "bead_up.pressure.high": _outside(bead, clear, high=bead_band.max),
         "heat_soak.pressure.high": _outside(soak, clear, high=soak_max),
         "cooling.pressure.low": _worst(_outside(bars, clear, low=band.min) for band, bars in stages),
-        "cooling.pressure.high": _worst(_outside(bars, clear, high=band.max) for band, bars in stages),
+        "cooling.pressure.high": high,
         "pressure_build_up.pressure.high": _outside(peak, clear, high=bands[0].max),
     }
 
@@ -217,6 +229,14 @@ def _settled(joint: DrawnJoint, trajectory: Trajectory, entered_s: float, high_b
     first, last = trajectory.index_at(entered_s), trajectory.index_at(entered_s + 20.0)
     above = [k for k in range(first, last) if bars[k] > high_bar]
     return above[-1] * STEP_S if above else entered_s
+
+
+def _kicks_above(trajectory: Trajectory, from_s: float, to_s: float, high_bar: float) -> bool:
+    """Whether a pump that kicks at each top-up shows for seconds what the cylinder never had."""
+    if not trajectory.scenario.rig.pump_start_spike_bar:
+        return False
+    shown = trajectory.gauge_bar[trajectory.index_at(from_s) : trajectory.index_at(to_s)]
+    return sum(bar > high_bar for bar in shown) * STEP_S > KICKS_S
 
 
 def _cylinder(trajectory: Trajectory, from_s: float, to_s: float) -> list[float]:

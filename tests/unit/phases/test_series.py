@@ -91,6 +91,17 @@ def test_a_frozen_stretch_is_no_reading_but_its_first_is():
     assert kept.gaps == ((10.0, 17.0),)
 
 
+def test_at_two_readings_a_second_a_few_repeats_that_cannot_be_chance_are_enough():
+    values = noisy(28.0, 400)
+    values[100:120] = [values[100]] * 20
+    slow = Series(tuple(0.5 * k for k in range(400)), tuple(values))
+    assert without_stuck(slow).gaps == ((50.0, 60.0),)
+    often = [round(value) for value in noisy(28.0, 400)]
+    often[100:120] = [often[100]] * 20
+    coarse = Series(slow.t_s, tuple(float(value) for value in often))
+    assert without_stuck(coarse) == coarse
+
+
 def test_a_short_repeat_and_a_channel_that_always_rests_are_left_alone():
     short = noisy(28.0, 200)
     short[100:130] = [short[100]] * 30
