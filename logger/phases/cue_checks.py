@@ -10,6 +10,7 @@ from logger.phases.transitions import Cue
 
 PRESSED_S = 1.0
 LOW_S = 0.5
+GONE_S = 2.0
 RELEASED_S = 1.0
 OPENED_MM = 1.5
 ABANDONED_S = 150.0
@@ -18,6 +19,10 @@ SOAK_LONGEST_S = 250.0
 """A third of what is waited for where no soak is planned."""
 BACK_S = 15.0
 PARTIAL_SHARE = 0.2
+LATE_S = 18.0
+LATE_FACTOR = 3.0
+STROKE_S = 3.0
+"""What a stroke shows above joining pressure is gone within this; an alignment check holds it longer."""
 COOLING_SHARE = 0.2
 LOST_S = 10.0
 """Pressure lost for so long at most is the same cooling, whatever was planned."""
@@ -67,10 +72,14 @@ def _let_down(state: Tracked) -> float | None:
 
 def _no_plate(state: Tracked) -> float | None:
     """No plate by its switch soon after, or the carriage drawn open at once: it was an alignment check."""
+    if state.phase is Phase.CHANGEOVER:
+        # Opened before the ends can have been heated, and not closed in time for a joint.
+        late = state.soaked_s < _early_s(state) and state.now_s - state.since_s > _late_s(state)
+        return state.now_s if late else None
     if state.now_s - state.since_s >= _early_s(state):
         return None
     opened = state.opened_mm is not None and state.opened_mm > 2 * OPENED_MM
-    return state.now_s if opened or state.plate_in is False else None
+    return state.now_s if opened or _plate_gone(state) else None
 
 
 def left_on_pressure(state: Tracked) -> bool:
@@ -79,8 +88,8 @@ def left_on_pressure(state: Tracked) -> bool:
 
 
 def _plate_gone(state: Tracked) -> bool:
-    """Whether the plate's switch has said "out" for a second: no bounce."""
-    since_s = state.now_s - PRESSED_S
+    """Whether the plate is out by its switch: for longer than it bounces, or than a plate is moved for."""
+    since_s = state.now_s - GONE_S
     told = [s.plate_in for s in state.recent if s.plate_in is not None and s.t_s >= since_s]
     return len(told) > 1 and not any(told)
 
@@ -88,6 +97,16 @@ def _plate_gone(state: Tracked) -> bool:
 def _early_s(state: Tracked) -> float:
     """Before this, a soak cannot be over."""
     return 0.3 * state.hints.soak_s if state.hints.soak_s is not None else 10.0
+
+
+def _ripe_s(state: Tracked) -> float:
+    """From here on a soak may be over, though nobody saw the plate being left."""
+    return UNSEEN_SHARE * state.hints.soak_s if state.hints.soak_s is not None else SOAK_UNKNOWN_S
+
+
+def _late_s(state: Tracked) -> float:
+    """A joint that was not closed within this time after its plate was left is none any more."""
+    return max(LATE_S, LATE_FACTOR * (state.hints.changeover_max_s or 0.0))
 
 
 def _left_plate(state: Tracked) -> float | None:
@@ -99,18 +118,29 @@ def _left_plate(state: Tracked) -> float | None:
             return None
     if state.opened_mm is not None and state.rest_mm is not None:
         return state.now_s if state.opened_mm > OPENED_MM else None
-    if state.plate_in is False:
+    ripe = state.now_s - state.since_s > _ripe_s(state)
+    if _plate_gone(state) or (ripe and state.plate_in is False):
         return state.now_s
-    ripe_s = 0.5 * state.hints.soak_s if state.hints.soak_s is not None else SOAK_UNKNOWN_S
     if state.phase is Phase.BEAD_UP:
         return None
     away = state.away_s is not None and state.now_s - state.away_s >= LOW_S
-    return state.away_s if away and state.now_s - state.since_s > ripe_s else None
+    return state.away_s if away and ripe else None
+
+
+def _closed_again(state: Tracked) -> bool:
+    """Whether the carriage has stood for seconds where it stood in the soak: the plate is in."""
+    rest_mm, since_s = state.rest_mm, state.now_s - GONE_S
+    if rest_mm is None or state.now_s - state.since_s < GONE_S:
+        return False
+    told = [s.carriage_mm for s in state.recent if s.carriage_mm is not None and s.t_s >= since_s]
+    return len(told) > 1 and all(abs(mm - rest_mm) < OPENED_MM for mm in told)
 
 
 def _back_at_soak(state: Tracked) -> float | None:
-    """Only where the carriage cannot tell: the gauge has stood at soak level again for long."""
-    if state.carriage_mm is not None or state.soak_bar is None or state.now_s - state.since_s < BACK_S:
+    """The faces stand where they stood at the plate, or the gauge has long stood at soak level again."""
+    if state.carriage_mm is not None:
+        return state.since_s if _closed_again(state) and state.plate_in is not False else None
+    if state.soak_bar is None or state.now_s - state.since_s < BACK_S:
         return None
     near = all(
         abs(s.pressure_bar - state.soak_bar) < tolerance(state)
@@ -136,8 +166,8 @@ def _rising(state: Tracked) -> float | None:
 
 def _pressed_again(state: Tracked) -> float | None:
     soak_s = state.changed_s - state.since_s
-    unseen_s = UNSEEN_SHARE * state.hints.soak_s if state.hints.soak_s is not None else SOAK_UNKNOWN_S
-    early = 0.0 < soak_s < max(unseen_s, _early_s(state)) and not state.left_on
+    closing = state.left_on and soak_s < _late_s(state)
+    early = 0.0 < soak_s < max(_ripe_s(state), _early_s(state)) and not closing
     return state.changed_s if state.high and early and _in_zone_s(state) >= PRESSED_S else None
 
 
@@ -213,6 +243,12 @@ def _too_short(state: Tracked) -> float | None:
     return released_s if released_s is not None and released_s - state.since_s < least_s else None
 
 
+def _fell_back(state: Tracked) -> float | None:
+    """Low again almost at once: the opening stroke at its stop, or a carriage that broke loose."""
+    soon = 0.0 < state.changed_s - state.since_s < STROKE_S and not state.high
+    return state.changed_s if soon and _in_zone_s(state) >= LOW_S else None
+
+
 def _abandoned(state: Tracked) -> float | None:
     idle_s = state.now_s - max(state.since_s, state.changed_s)
     allowed_s = ABANDONED_S
@@ -232,6 +268,7 @@ CHECKS: dict[Cue, Callable[[Tracked], float | None]] = {
     Cue.PRESSED_HIGHER: _pressed_higher,
     Cue.IN_BAND: _in_band,
     Cue.BACK_IN_COOLING: _back_in_cooling,
+    Cue.FELL_BACK: _fell_back,
     Cue.TOO_SHORT: _too_short,
     Cue.RELEASED: _released,
     Cue.ABANDONED: _abandoned,

@@ -117,6 +117,8 @@ def _enter(state: Tracked, cue: Cue, at_s: float) -> tuple[Tracked, Change]:
     was_pressed = state.phase is Phase.BEAD_UP or cue is Cue.TOO_SHORT
     keep_rest = after in (Phase.CHANGEOVER, Phase.PRESSURE_BUILD_UP, Phase.HEAT_SOAK)
     since_s = state.cooled_from_s if cue is Cue.BACK_IN_COOLING else at_s
+    if cue is Cue.BACK_AT_SOAK:
+        since_s = state.since_s - state.soaked_s
     state = replace(
         state,
         phase=after,

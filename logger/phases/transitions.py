@@ -12,7 +12,7 @@ class Cue(StrEnum):
     """Pressure high for a second, nothing speaking against the plate being in."""
     LET_DOWN = "let_down"
     NO_PLATE = "no_plate"
-    """The run that looked like a bead-up was an alignment check: no plate, or opened at once."""
+    """The run that looked like a bead-up was no more than an alignment check: no plate, or opened at once."""
     LEFT_PLATE = "left_plate"
     BACK_AT_SOAK = "back_at_soak"
     RISING = "rising"
@@ -24,6 +24,8 @@ class Cue(StrEnum):
     TOO_SHORT = "too_short"
     """Let down after far too short a time for a cooling: it may have been the bead-up."""
     RELEASED = "released"
+    FELL_BACK = "fell_back"
+    """Gone again at once: a stroke that ran into its stop, or stuck and slipped, not the faces."""
     BACK_IN_COOLING = "back_in_cooling"
     """Pressure that was gone long before the cooling was done is back: a pump that stood, not the release."""
     ABANDONED = "abandoned"
@@ -43,12 +45,14 @@ TRANSITIONS: dict[tuple[Phase | None, Cue], Phase | None] = {
     (Phase.HEAT_SOAK, Cue.ABANDONED): None,
     (Phase.CHANGEOVER, Cue.PRESSED_HIGHER): Phase.BEAD_UP,
     (Phase.CHANGEOVER, Cue.BACK_AT_SOAK): Phase.HEAT_SOAK,
+    (Phase.CHANGEOVER, Cue.NO_PLATE): None,
     (Phase.CHANGEOVER, Cue.RISING): Phase.PRESSURE_BUILD_UP,
     (Phase.CHANGEOVER, Cue.ABANDONED): None,
     (Phase.PRESSURE_BUILD_UP, Cue.PRESSED_HIGHER): Phase.BEAD_UP,
     (Phase.PRESSURE_BUILD_UP, Cue.IN_BAND): Phase.COOLING,
     (Phase.PRESSURE_BUILD_UP, Cue.ABANDONED): None,
     (Phase.COOLING, Cue.PRESSED_HIGHER): Phase.BEAD_UP,
+    (Phase.COOLING, Cue.FELL_BACK): Phase.CHANGEOVER,
     (Phase.COOLING, Cue.TOO_SHORT): Phase.HEAT_SOAK,
     (Phase.COOLING, Cue.RELEASED): None,
 }

@@ -31,6 +31,7 @@ _IN_ERROR = {
     Cue.BACK_AT_SOAK,
     Cue.PRESSED_AGAIN,
     Cue.PRESSED_HIGHER,
+    Cue.FELL_BACK,
     Cue.TOO_SHORT,
     Cue.BACK_IN_COOLING,
 }

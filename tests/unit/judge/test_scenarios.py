@@ -34,10 +34,6 @@ NEEDS_CARRIAGE = ("contact-lost-in-soak", "second-closing", "restart-unfaced")
 SHUT_OFF = ("pack-stopped",)
 """Here a declared valve parts the gauge from the cylinders in cooling."""
 SEEN_BY_CARRIAGE = (".contact.", ".restart.", ".travel.")
-NOT_YET = ("long-string",)
-"""Not judged as they should be; each goes from this list when it is."""
-NOT_YET_LIVE = ("long-preparation", "restart-faced", "restart-unfaced", "stop-at-relief")
-"""Judged as they should be afterwards, but not followed as they should be while they are made."""
 
 
 @cache
@@ -73,13 +69,7 @@ def truth_of(trace_file: Path) -> dict[str, tuple[float, float]]:
         return {row["phase"]: (float(row["start_s"]), float(row["end_s"])) for row in csv.DictReader(file)}
 
 
-@pytest.fixture(
-    scope="module",
-    params=[
-        pytest.param(name, marks=pytest.mark.xfail(strict=False) if name in NOT_YET else ())
-        for name in scenario_names()
-    ],
-)
+@pytest.fixture(scope="module", params=scenario_names())
 def name(request):
     return request.param
 
@@ -170,9 +160,7 @@ def test_the_live_phases_come_in_order_once_withdrawn_calls_are_taken_back(chang
     assert all(b.before == a.after for a, b in pairwise(changes))
 
 
-def test_what_every_gauge_shows_is_called_live_within_three_seconds(name, request, changes, trace_file):
-    if name in NOT_YET_LIVE:
-        request.applymarker(pytest.mark.xfail(strict=False))
+def test_what_every_gauge_shows_is_called_live_within_three_seconds(name, changes, trace_file):
     truth = truth_of(trace_file)
     for phase in ["bead_up"] if name in UNSEEN else ["bead_up", "cooling"]:
         called_s = [change.seen_at_s for change in changes if change.after == phase]
