@@ -32,7 +32,7 @@ class ForwardBoard:
         now = self._clock.utc()
         try:
             self.messages = tuple(_message(as_seen(one, now), now) for one in statuses_of(self._path))
-        except StoreError:
+        except (StoreError, ValueError):
             self.messages = ()
 
 

@@ -26,6 +26,7 @@ from logger.daemon.archive import Archive
 from logger.daemon.calibration_watch import CalibrationWatch
 from logger.daemon.clock import MachineClock, boot_id
 from logger.daemon.desk import Desk
+from logger.daemon.forward_board import ForwardBoard
 from logger.daemon.joint_files import planned_joint
 from logger.daemon.notify import keep_watchdog, notify
 from logger.daemon.record_desk import RecordDesk
@@ -96,7 +97,10 @@ async def _run(options: RunOptions) -> bool:
         calibrations.look()
         if joint_text is not None and recorder.state().joint_uuid is None:
             await recorder.start_joint(joint_text, str(options.joint_file))
-        app = _application(options.store, installation.rig, recorder, writer, clock)
+        forwarding = ForwardBoard(options.store, clock)
+        app = _application(
+            options.store, installation.rig, recorder, View(recorder, forwarding), writer, clock
+        )
         stop = asyncio.Event()
         reload = Reload(options.rig_file, recorder, stop)
         asyncio.get_running_loop().add_signal_handler(signal.SIGHUP, reload.ask)
@@ -104,7 +108,14 @@ async def _run(options: RunOptions) -> bool:
         gc.collect()
         gc.freeze()
         notify(f"READY=1\nSTATUS=recording {installation.rig.name}")
-        await _serve(poller, serve(app, listener, listening), _keep_alive(writer, clock, calibrations), stop)
+        await _serve(
+            stop,
+            serve(app, listener, listening),
+            poller.run(),
+            _keep_alive(writer, clock, calibrations),
+            forwarding.keep_fresh(),
+            keep_watchdog(),
+        )
         await recorder.settled()
         with contextlib.suppress(BeadwatchError):
             why = "reloaded" if reload.is_wanted else "stopped"
@@ -116,9 +127,11 @@ async def _run(options: RunOptions) -> bool:
         options.socket.unlink(missing_ok=True)
 
 
-def _application(store: Path, rig: Rig, recorder: Recorder, writer: Writer, clock: MachineClock) -> FastAPI:
+def _application(
+    store: Path, rig: Rig, recorder: Recorder, view: View, writer: Writer, clock: MachineClock
+) -> FastAPI:
     archive = Archive(store)
-    app = app_of(View(recorder), Desk(recorder, rig, archive, writer, clock), archive, __version__)
+    app = app_of(view, Desk(recorder, rig, archive, writer, clock), archive, __version__)
     add_record(app, RecordDesk(recorder, archive, writer, store, clock))
     return app
 
@@ -164,21 +177,11 @@ async def _begin(store: Path, writer: Writer, clock: MachineClock, recorder: Rec
         recorder.alarm("joint.unreadable", what)
 
 
-async def _serve(
-    poller: PollThread,
-    serving: Coroutine[Any, Any, None],
-    keeping_alive: Coroutine[Any, Any, None],
-    stop: asyncio.Event,
-) -> None:
+async def _serve(stop: asyncio.Event, *lasting: Coroutine[Any, Any, None]) -> None:
     loop = asyncio.get_running_loop()
     for number in (signal.SIGTERM, signal.SIGINT):
         loop.add_signal_handler(number, stop.set)
-    tasks: list[asyncio.Task[None]] = [
-        asyncio.create_task(serving),
-        asyncio.create_task(poller.run()),
-        asyncio.create_task(keeping_alive),
-        asyncio.create_task(keep_watchdog()),
-    ]
+    tasks: list[asyncio.Task[None]] = [asyncio.create_task(one) for one in lasting]
 
     def stop_on_error(task: asyncio.Task[None]) -> None:
         # A poller that returns has only ended its recordings: the recorder goes on serving what it holds.

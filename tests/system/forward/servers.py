@@ -31,6 +31,23 @@ def free_port() -> int:
         return int(probe.getsockname()[1])
 
 
+def forward_file(folder: Path, urls: str | dict[str, str], read_as: str = "influxql") -> Path:
+    """FORWARD.toml with a target `office` for one address, or targets by name; their token is `secret`."""
+    (folder / "token").write_text("secret")
+    (folder / "token").chmod(0o600)
+    path = folder / "forward.toml"
+    named = {"office": urls} if isinstance(urls, str) else urls
+    path.write_text(
+        "format = 1\n"
+        + "".join(
+            f'[target.{name}]\nurl = "{url}"\norg = "works"\nbucket = "rigs"\n'
+            f'token_file = "token"\nread_as = "{read_as}"\ntimeout = "2 s"\nbatch_lines = 300\n'
+            for name, url in named.items()
+        )
+    )
+    return path
+
+
 @contextmanager
 def process(arguments: list[str], health: str) -> Iterator[None]:
     """Run a server until the block ends; it is ready when `health` answers."""

@@ -26,6 +26,14 @@ address = 0
 type = "uint16"
 gain = "0.1 bar"
 rate = "10 Hz"
+[channel.plate_temperature]
+bus = "rig"
+unit_id = 1
+table = "input"
+address = 1
+type = "uint16"
+gain = "0.1 degC"
+rate = "1 Hz"
 """
 
 
