@@ -97,26 +97,35 @@ def test_influxdb_1_holds_every_point_once(record, tmp_path, command):
         assert command("forward", "resend", file, "A-1", "--to", "A-2", "--store", record).code == 0
         same_on_the_server(command, file, record)
         with httpx.Client(base_url=url, trust_env=False) as client:
-            for query in dashboard_queries():
+            for query, text_column in asked_by_dashboards():
                 answer = client.get("/query", params={"db": "rigs", "epoch": "ms", "q": query})
                 (result,) = answer.raise_for_status().json()["results"]
-                rows = [row for series in result["series"] for row in series["values"]]
-                assert any(value for row in rows for value in row[1:]), query
+                rows = [
+                    dict(zip(series["columns"], row, strict=True))
+                    for series in result["series"]
+                    for row in series["values"]
+                ]
+                assert any(row[name] for row in rows for name in row if name != "time"), query
+                # The text of an annotation is a column; what a query groups by is none.
+                assert not text_column or all(row[text_column] for row in rows), query
 
 
-def dashboard_queries():
-    """What the dashboards ask, their variables filled in as Grafana does."""
+def asked_by_dashboards():
+    """What the dashboards ask, variables filled in as Grafana does, and the column an annotation shows."""
     values = {
         "$timeFilter": "time >= '2024-05-01' AND time < '2024-06-01'",
         "$rig": "heron-160",
         "$joint": header(1).uuid,
     }
     for file in sorted((files("configs") / "grafana").iterdir(), key=lambda file: file.name):
-        for query in queries_in(json.loads(file.read_text())):
+        document = json.loads(file.read_text())
+        shown = {one["query"]: one["textColumn"] for one in document["annotations"]["list"]}
+        for query in queries_in(document):
+            filled = query
             for name, value in values.items():
-                query = query.replace(name, value)
-            assert not re.search(r"\$\w", query)
-            yield query
+                filled = filled.replace(name, value)
+            assert not re.search(r"\$\w", filled)
+            yield filled, shown.get(query, "")
 
 
 def test_the_documented_api_takes_every_line(record, tmp_path):
