@@ -9,6 +9,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
+from logger.domain.joint_plan import PlanStep
 from logger.domain.judgement import Judgement, Severity
 from logger.domain.record import JointRecord
 from logger.domain.sample import Sample
@@ -100,6 +101,9 @@ def joint_points(
 
 
 def _phase_points(series: Series, judgement: Judgement) -> Iterator[Point]:
+    """Each phase that was seen, with what the plan asks of it; of a cooling in steps its first."""
+    steps = judgement.plan.steps if judgement.plan else ()
+    plan = {step.phase: step for step in reversed(steps)}
     for span in judgement.phases:
         if span.start.at_s is None:
             continue
@@ -108,7 +112,20 @@ def _phase_points(series: Series, judgement: Judgement) -> Iterator[Point]:
             fields["start_u_s"] = span.start.u_s
         if span.duration_s is not None:
             fields["duration_s"] = span.duration_s
+        if span.phase in plan:
+            fields |= _plan_fields(plan[span.phase])
         yield Point(PHASE, fields, series.at(span.start.at_s), (PHASE_TAG, span.phase.value))
+
+
+def _plan_fields(step: PlanStep) -> dict[str, Value]:
+    pressure, duration = step.gauge_pressure_bar, step.duration_s
+    limits = {
+        "plan_gauge_min_bar": pressure.min,
+        "plan_gauge_max_bar": pressure.max,
+        "plan_min_s": duration.min,
+        "plan_max_s": duration.max,
+    }
+    return {name: limit for name, limit in limits.items() if limit is not None}
 
 
 def _finding_points(series: Series, judgement: Judgement) -> Iterator[Point]:

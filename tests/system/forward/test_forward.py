@@ -30,6 +30,7 @@ from tests.unit.cli.command import Command, command_of
 from tests.unit.forward.lossy_server import RIG
 from tests.unit.forward.test_dashboards import queries_in
 from tests.unit.store.record_values import EMITTED, FINISHED, JUDGEMENT, header, open_writer, sample
+from tests.unit.wire.documents import PLAN
 
 pytestmark = [pytest.mark.system, pytest.mark.timeout(300)]
 JOINTS, SAMPLES = 3, 400
@@ -41,7 +42,7 @@ PAST = Stamp(mono_ms=1_000, utc="2024-05-04T07:00:00.000Z")
 def record(tmp_path):
     path = tmp_path / "record.db"
     writer = open_writer(path)
-    emitted = replace(EMITTED, text=to_json(JUDGEMENT))
+    emitted = replace(EMITTED, text=to_json(replace(JUDGEMENT, plan=PLAN)))
     for index in range(1, JOINTS + 1):
         writer.open_joint(replace(header(index, f"A-{index}"), rig_toml=RIG, opened=PAST))
         for number in range(SAMPLES):

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from logger.domain.sample import Sample
 from logger.forward.lines import Series, joint_points, line_of, sample_point, series_of
 from tests.unit.store.record_values import JUDGEMENT
+from tests.unit.wire.documents import PLAN
 
 SERIES = Series(rig="Heron 160, old", joint="j=1", epoch_ms=1_000_000)
 _UNESCAPED = r"(?<!\\)"
@@ -69,6 +70,21 @@ def test_findings_at_one_time_take_the_next_millisecond(dossier_record):
     assert fields["chain_head"] == '"head"'
     assert fields["verdict"] == '"nonconforming"'
     assert fields["verdict_number"] == "1.0"
+
+
+def test_a_phase_carries_what_the_plan_asks_of_it(dossier_record):
+    series = series_of(dossier_record, "rig")
+    judgement = replace(JUDGEMENT, plan=PLAN)
+    points = {
+        point.tag[1]: point.fields
+        for point in joint_points(series, dossier_record, judgement, "head")
+        if point.tag and point.tag[0] == "phase"
+    }
+    for step in PLAN.steps:
+        fields = points[step.phase]
+        assert fields.get("plan_gauge_max_bar") == step.gauge_pressure_bar.max
+        assert fields.get("plan_min_s") == step.duration_s.min
+    assert any("plan_gauge_min_bar" in fields for fields in points.values())
 
 
 @pytest.fixture
