@@ -9,11 +9,11 @@ from logger.store import block, reading
 from logger.store.connection import open_for_reading, store_errors
 
 _BACKLOG = """
-SELECT coalesce(sum(sample_count), 0) FROM (
-    SELECT sample_count, joint_uuid FROM joint_block UNION ALL SELECT sample_count, joint_uuid FROM journal)
-JOIN summary ON summary.uuid = joint_uuid WHERE summary.joint_id >= ?
+SELECT coalesce(sum(
+    coalesce((SELECT sum(sample_count) FROM joint_block WHERE joint_uuid = summary.uuid), 0)
+    + coalesce((SELECT sum(sample_count) FROM journal WHERE joint_uuid = summary.uuid), 0)
+), 0) FROM summary WHERE joint_id >= ?
 """
-
 _JOURNAL = "SELECT seq, codec, data FROM journal WHERE joint_uuid = ? AND seq > ? ORDER BY seq"
 
 
