@@ -38,9 +38,19 @@ def slow_fall(view: View, run: Run) -> Knee | None:
     square = sum(w * (knee_s - mean_s) ** 2 for w, knee_s in zip(weights, knees_s, strict=True)) / total
     spread_s = sqrt(square)
     clear = _hinge(t, data.values, t[-1]) - best > CLEAR_CHI2 * variance
-    if not clear or mean_s + spread_s > -LEAST_S:
+    if not clear or mean_s + spread_s > -LEAST_S or _two_levels(data.values[:-2]) < best:
         return None
     return Knee(run.end_s + mean_s, hypot(spread_s, CURVED_SHARE * mean_s, data.interval_s / sqrt(12)))
+
+
+def _two_levels(v: Sequence[float]) -> float:
+    """Residual sum of squares where the pressure was lost and then held: no slow release."""
+    return min(_about_mean(v[:k]) + _about_mean(v[k:]) for k in range(2, len(v) - 1))
+
+
+def _about_mean(v: Sequence[float]) -> float:
+    middle = sum(v) / len(v)
+    return sum((x - middle) ** 2 for x in v)
 
 
 def _hinge(t: Sequence[float], v: Sequence[float], knee: float) -> float:

@@ -19,14 +19,16 @@ HELD_S = 80.0
 
 def knee_of(falls_s: float, noise_bar: float, seed: int = 1):
     """Held for 80 s, then off within `falls_s`; the run ends under 11.2 bar."""
-    curve, rng = (
-        Drawn(((0, 28), (HELD_S, 28), (HELD_S + falls_s, 0), (HELD_S + falls_s + 9, 0)), {}),
-        Random(seed),
-    )
-    times = [0.1 * k for k in range(round(10 * (HELD_S + falls_s + 9)))]
+    corners = ((0, 28), (HELD_S, 28), (HELD_S + falls_s, 0), (HELD_S + falls_s + 9, 0))
+    return fall_of(corners, noise_bar, HELD_S + 0.6 * falls_s, seed)
+
+
+def fall_of(corners, noise_bar: float, end_s: float, seed: int = 1):
+    curve, rng = Drawn(corners, {}), Random(seed)
+    times = [0.1 * k for k in range(round(10 * corners[-1][0]))]
     pressure = Series(tuple(times), tuple(curve.at(t) + rng.gauss(0.0, noise_bar) for t in times))
     view = view_of(Trace(pressure, NOTHING, NOTHING, NOTHING), LEVELS, NO_HINTS, GaugeSide.LINE)
-    return slow_fall(view, Run(0.0, HELD_S + 0.6 * falls_s))
+    return slow_fall(view, Run(0.0, end_s))
 
 
 @pytest.mark.parametrize("noise_bar", [0.1, 1.0])
@@ -35,6 +37,11 @@ def test_its_knee_lies_within_what_is_stated(falls_s, noise_bar):
     knees = [knee_of(falls_s, noise_bar, seed) for seed in range(12)]
     assert None not in knees
     assert all(abs(knee.at_s - HELD_S) < 3.0 * knee.u_s < 6.0 for knee in knees if knee)
+
+
+def test_pressure_that_was_lost_and_held_low_until_the_release_is_no_slow_release():
+    corners = ((0, 28), (65, 28), (66, 15), (HELD_S, 15), (HELD_S + 1, 0), (HELD_S + 9, 0))
+    assert fall_of(corners, 0.3, HELD_S + 0.25) is None
 
 
 @pytest.mark.parametrize("falls_s", [0.8, 2.5])
