@@ -76,7 +76,7 @@ def _no_plate(state: Tracked) -> float | None:
         # Opened before the ends can have been heated, and not closed in time for a joint.
         late = state.soaked_s < _early_s(state) and state.now_s - state.since_s > _late_s(state)
         return state.now_s if late else None
-    if state.now_s - state.since_s >= _early_s(state):
+    if state.left_on or state.now_s - state.since_s >= _early_s(state):
         return None
     opened = state.opened_mm is not None and state.opened_mm > 2 * OPENED_MM
     return state.now_s if opened or _plate_gone(state) else None
@@ -165,6 +165,10 @@ def _rising(state: Tracked) -> float | None:
 
 
 def _pressed_again(state: Tracked) -> float | None:
+    if state.phase is Phase.CHANGEOVER:
+        # Pressed with the faces still apart: on a plate, or a facer; not the joint being closed.
+        pressed = state.high and _in_zone_s(state) >= PRESSED_S and state.soaked_s < _early_s(state)
+        return state.changed_s if pressed and (state.opened_mm or 0.0) > OPENED_MM else None
     soak_s = state.changed_s - state.since_s
     closing = state.left_on and soak_s < _late_s(state)
     early = 0.0 < soak_s < max(_ripe_s(state), _early_s(state)) and not closing

@@ -44,6 +44,7 @@ TRANSITIONS: dict[tuple[Phase | None, Cue], Phase | None] = {
     (Phase.HEAT_SOAK, Cue.RISING): Phase.PRESSURE_BUILD_UP,
     (Phase.HEAT_SOAK, Cue.ABANDONED): None,
     (Phase.CHANGEOVER, Cue.PRESSED_HIGHER): Phase.BEAD_UP,
+    (Phase.CHANGEOVER, Cue.PRESSED_AGAIN): Phase.BEAD_UP,
     (Phase.CHANGEOVER, Cue.BACK_AT_SOAK): Phase.HEAT_SOAK,
     (Phase.CHANGEOVER, Cue.NO_PLATE): None,
     (Phase.CHANGEOVER, Cue.RISING): Phase.PRESSURE_BUILD_UP,
