@@ -18,11 +18,12 @@ from simulators.tables import ScenarioError
 from tests.bench import outcome, report
 from tests.bench.guide import guide
 from tests.bench.joints import SKETCHED_SHARE
-from tests.bench.run import Result, Wanted, run_joint
+from tests.bench.run import Result, Wanted, run_joint, without_plan
 from tests.bench.timing import timing
 
 TUNE_BELOW_SEED = 1_000_000
 REPORT_FROM_SEED = 2_000_000
+UNPLANNED_NOTE = "the joining band is unknown: cooling.start is held against it all the same"
 
 
 def main(arguments: list[str] | None = None) -> int:
@@ -50,6 +51,12 @@ def report_lines(results: list[Result], worst: int = 0) -> Iterator[str]:
     for part in (*parts, outcome.order, outcome.faults, outcome.verdicts, outcome.costs):
         yield from part(results)
         yield ""
+    unplanned = without_plan(results)
+    if unplanned:
+        yield f"Without a plan: {UNPLANNED_NOTE}"
+        yield from report.boundaries(unplanned)
+        yield from outcome.order(unplanned)
+        yield ""
     if worst:
         yield from report.worst(results, worst)
 
@@ -61,6 +68,7 @@ class _Wanted:
         self._live_every = options.live_every
         self._ruptures_below = options.seed + (options.ruptures if find_spec("ruptures") else 0)
         self._with_plan = not options.no_plan
+        self._unplanned_every = options.unplanned_every
         self._rates = tuple(options.rates) if options.rates else None
 
     def of(self, seed: int) -> Wanted:
@@ -68,6 +76,7 @@ class _Wanted:
             live=bool(self._live_every) and seed % self._live_every == 0,
             ruptures=seed < self._ruptures_below,
             with_plan=self._with_plan,
+            unplanned=bool(self._unplanned_every) and seed % self._unplanned_every == 0,
             rates_hz=self._rates,
         )
 
@@ -108,7 +117,7 @@ def _header(options: argparse.Namespace, failed: list[str], joints_per_s: float)
     python = f"{platform.python_implementation()} {platform.python_version()}"
     yield f"{python}, {platform.machine()}, {options.jobs} jobs: {joints_per_s:.2f} joints a second in all"
     if options.no_plan:
-        yield "Without a plan the joining band is unknown: cooling.start is held against it all the same."
+        yield f"Without a plan {UNPLANNED_NOTE}."
     if options.ruptures and not find_spec("ruptures"):
         yield "ruptures is not installed: its columns are left out"
     if failed:
@@ -127,6 +136,7 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--jobs", type=int, default=2)
     parser.add_argument("--rates", type=float, nargs="+", metavar="HZ", help="instead of the default mix")
     parser.add_argument("--no-plan", action="store_true", help="find phases without a plan")
+    parser.add_argument("--unplanned-every", type=int, default=4, metavar="K", help="so on each Kth too (4)")
     parser.add_argument("--live-every", type=int, default=4, metavar="K", help="online path on each Kth (4)")
     parser.add_argument("--ruptures", type=int, default=200, metavar="K", help="on the first K joints (200)")
     parser.add_argument("--worst", type=int, default=0, metavar="N", help="list the worst per boundary")

@@ -4,8 +4,8 @@ from collections.abc import Iterator, Sequence
 from statistics import median
 
 from tests.bench.figures import Placed, accuracy, percent, wilson
-from tests.bench.report import DECLARED_K, GOAL_S, declared, placed
-from tests.bench.run import Edge, Result
+from tests.bench.report import DECLARED_K, GOAL_S, GROSS_S, declared, placed
+from tests.bench.run import Edge, Result, without_plan
 from tests.bench.truth import BOUNDARIES
 
 NAMES = {
@@ -20,7 +20,7 @@ NAMES = {
 
 def guide(results: Sequence[Result]) -> Iterator[str]:
     """Boundaries, what is declared visible, trace models, findings as tables; verdicts and cost in words."""
-    for part in (_boundaries, _goals, _models, _findings, _summary):
+    for part in (_boundaries, _goals, _models, _phases, _findings, _summary):
         yield from part(results)
         yield ""
 
@@ -97,6 +97,32 @@ def _models(results: Sequence[Result]) -> Iterator[str]:
         yield f"| {label} | {len(part)} | {percent(found.within_02)} % of {found.n} | {cover} |"
 
 
+def _phases(results: Sequence[Result]) -> Iterator[str]:
+    """Phases wrong, missing or extra: with the plan, and on every so many joints without one."""
+    yield from _head(
+        "plan",
+        "joints",
+        "placed within 0.2 s",
+        "more than 5 s off",
+        "not placed",
+        "no joint",
+        "extra",
+        "order",
+    )
+    for label, part in (("known", results), ("unknown", without_plan(results))):
+        edges = [edge for result in part for edge in result.edges]
+        found = accuracy([p for name in BOUNDARIES for p in placed(part, name)])
+        counts = (
+            sum(edge.error_s is not None and abs(edge.error_s) > GROSS_S for edge in edges),
+            sum(edge.at_s is None for edge in edges),
+            sum(all(edge.at_s is None for edge in result.edges) for result in part),
+            sum(result.other_joints > result.joint.scenario.operator.joints - 1 for result in part),
+            sum(result.misordered for result in part),
+        )
+        told = " | ".join(str(count) for count in counts)
+        yield f"| {label} | {len(part)} | {percent(found.within_02)} % of {found.n} | {told} |"
+
+
 def _findings(results: Sequence[Result]) -> Iterator[str]:
     yield from _head("code", "broken", "found (95 % bounds)", "kept", "called falsely (95 % bounds)")
     for code in sorted({code for result in results for code in result.limits}):
@@ -109,7 +135,7 @@ def _findings(results: Sequence[Result]) -> Iterator[str]:
 
 def _summary(results: Sequence[Result]) -> Iterator[str]:
     edges: list[Edge] = [edge for result in results for edge in result.edges]
-    gross = sum(edge.error_s is not None and abs(edge.error_s) > 5.0 for edge in edges)
+    gross = sum(edge.error_s is not None and abs(edge.error_s) > GROSS_S for edge in edges)
     unplaced = sum(edge.at_s is None for edge in edges)
     misordered = sum(result.misordered for result in results)
     good = [r for r in results if set(r.limits.values()) == {"kept"} and not r.readings_lost]

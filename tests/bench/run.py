@@ -1,13 +1,14 @@
 """One joint through simulator, recorder, judge and baselines; the result is plain values."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from time import process_time
 from typing import Any
 
 from logger.domain.channel import Quantity
 from logger.domain.event import PhaseChanged
+from logger.domain.judgement import Judgement
 from logger.domain.phase import PHASES
 from logger.domain.sample import RawReading, RawSample, Sample
 from logger.domain.scale import sample_of
@@ -19,7 +20,7 @@ from simulators.sensors import Sensors
 from tests.bench.baselines import Found, by_ruptures, by_thresholds, durations_called
 from tests.bench.joints import DrawnJoint, draw_joint
 from tests.bench.sketch import sketch
-from tests.bench.truth import BOUNDARIES, State, limits_of, true_boundaries
+from tests.bench.truth import BOUNDARIES, State, TrueBoundary, limits_of, true_boundaries
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -67,6 +68,7 @@ class Result:
     baseline_s: dict[str, float] = field(default_factory=dict)
     """Processor time of each method of comparison."""
     change_points: int | None = None
+    unplanned: "Unplanned | None" = None
 
     @property
     def readings_lost(self) -> bool:
@@ -81,12 +83,30 @@ class Result:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Unplanned:
+    """The same curve without a plan, of which phases alone are found."""
+
+    edges: tuple[Edge, ...]
+    other_joints: int
+
+
+def without_plan(results: Sequence[Result]) -> list[Result]:
+    """The results that were also found without a plan, with what was found then."""
+    return [
+        replace(result, edges=result.unplanned.edges, other_joints=result.unplanned.other_joints, live=None)
+        for result in results
+        if result.unplanned is not None
+    ]
+
+
+@dataclass(frozen=True, kw_only=True)
 class Wanted:
     """What to run besides the judgement, per joint. `rates_hz` None is the default mix."""
 
     live: bool = True
     ruptures: bool = False
     with_plan: bool = True
+    unplanned: bool = False
     rates_hz: tuple[float, ...] | None = None
 
 
@@ -100,19 +120,7 @@ def run_joint(seed: int, wanted: Wanted) -> Result:
     begin = process_time()
     judgement = judge(samples, joint="1", plan=joint.plan if wanted.with_plan else None, rig=joint.rig)
     judge_s = process_time() - begin
-    boundaries = [span.start for span in judgement.phases] + [judgement.phases[-1].end]
-    edges = tuple(
-        Edge(
-            name=true.name,
-            true_s=true.at_s,
-            edge_sigmas=true.edge_sigmas,
-            clear=true.clear,
-            at_s=found.at_s,
-            u_s=found.u_s,
-            reason=found.reason,
-        )
-        for true, found in zip(truth, boundaries, strict=True)
-    )
+    edges = _edges(truth, judgement)
     true_s = {edge.name: edge.true_s for edge in edges}
     # Live, the first of two joints ends the recording of a joint.
     is_followed = wanted.live and joint.scenario.operator.joints == 1
@@ -128,7 +136,29 @@ def run_joint(seed: int, wanted: Wanted) -> Result:
         samples=len(samples),
         judge_s=judge_s,
         live=run_live(joint, samples, true_s, with_plan=wanted.with_plan) if is_followed else None,
+        unplanned=_unplanned(joint, samples, truth) if wanted.unplanned else None,
         **beside,
+    )
+
+
+def _unplanned(joint: DrawnJoint, samples: Sequence[Sample], truth: Sequence[TrueBoundary]) -> Unplanned:
+    judgement = judge(samples, joint="1", plan=None, rig=joint.rig)
+    return Unplanned(edges=_edges(truth, judgement), other_joints=len(judgement.other_joints))
+
+
+def _edges(truth: Sequence[TrueBoundary], judgement: Judgement) -> tuple[Edge, ...]:
+    boundaries = [span.start for span in judgement.phases] + [judgement.phases[-1].end]
+    return tuple(
+        Edge(
+            name=true.name,
+            true_s=true.at_s,
+            edge_sigmas=true.edge_sigmas,
+            clear=true.clear,
+            at_s=found.at_s,
+            u_s=found.u_s,
+            reason=found.reason,
+        )
+        for true, found in zip(truth, boundaries, strict=True)
     )
 
 
