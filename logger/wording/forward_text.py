@@ -3,10 +3,14 @@
 import json
 from collections.abc import Sequence
 from dataclasses import asdict
+from textwrap import shorten
 from typing import Protocol
 
 from logger.domain.forward_status import ForwardStatus
 from logger.wording.forward_states import STATE_TEXTS
+
+SHOWN_CHARACTERS = 160
+"""Of what a server says; `--json` has all of it."""
 
 
 class ParkedLike(Protocol):
@@ -38,7 +42,7 @@ def status_lines(target: str, status: ForwardStatus | None, shown: Sequence[Park
     """State, reason and progress; then the parked lines that are asked for."""
     if status is None:
         return [f"{target}: the forwarder has not run yet"]
-    reason = f" ({status.reason})" if status.reason else ""
+    reason = f" ({shorten(status.reason, SHOWN_CHARACTERS)})" if status.reason else ""
     oldest = f", the oldest of {status.oldest_utc}" if status.oldest_utc else ""
     lines = [
         f"{target}: {STATE_TEXTS[status.state]}{reason}, since {status.since_utc}; {status.backlog} samples "

@@ -101,9 +101,11 @@ def _slots(samples: list[RawSample], from_s: float, to_s: float) -> str:
 
 def _read_back(store: Path, url: str, joints: int, server: Path) -> Iterator[str]:
     total = Comparison(expected=0, missing=0, extra=0, different=0)
+    series = 0
     with httpx.Client(base_url=url, timeout=120.0, trust_env=False) as client:
         for number in range(joints):
             uuid, expected = expected_points(store, f"K-{number:07d}")
+            series += len(expected)
             found = compared(
                 expected, points_on(client, DIALECT, "rigs", uuid), with_texts=DIALECT.keeps_text
             )
@@ -123,7 +125,7 @@ def _read_back(store: Path, url: str, joints: int, server: Path) -> Iterator[str
         size = _settled(server)
     yield (
         f"on the server's disk: {size / 2**20:.1f} MiB once merged ({first / 2**20:.1f} before), "
-        f"{size / total.expected:.2f} bytes a point"
+        f"{size / total.expected:.2f} bytes a point; {series / joints:.0f} series a joint"
     )
 
 

@@ -24,7 +24,7 @@ def taken(folder: Path) -> Iterator[str]:
     store = folder / "record.db"
     planned_record(store, 1)
     lines = [line.text for line in LineSource(store).after(Position())[0] if line.text.startswith(SAMPLE)]
-    fields = sum(line.split(" ")[1].count(",") + 1 for line in lines)
+    fields = sum(line.rsplit(" ", 2)[1].count(",") + 1 for line in lines)
     texts = ["\n".join(lines[first : first + BATCH_LINES]) for first in range(0, len(lines), BATCH_LINES)]
     bodies = [
         gzip.compress(text.replace("joint=0000", f"joint={rig:04d}").encode())
