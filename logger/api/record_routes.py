@@ -7,7 +7,9 @@ from fastapi import FastAPI
 from logger.api.guard import LOCAL_ONLY
 from logger.wire.afterwards import (
     AttachmentCommand,
+    Confirmed,
     CorrectionCommand,
+    FiguresCommand,
     ImportCommand,
     Imported,
     KeyRenewalCommand,
@@ -30,6 +32,8 @@ class RecordPort(Protocol):
     async def opine(self, command: OpinionCommand) -> Said: ...
 
     async def take_over(self, command: ImportCommand) -> Imported: ...
+
+    async def confirm_figures(self, command: FiguresCommand) -> Confirmed: ...
 
     async def renew_key(self, command: KeyRenewalCommand) -> RenewedKey: ...
 
@@ -60,3 +64,7 @@ def add_record(app: FastAPI, record: RecordPort) -> None:
     @app.post(f"{LOCAL_ONLY}/key")
     async def renew_key(command: KeyRenewalCommand) -> RenewedKey:
         return await record.renew_key(command)
+
+    @app.post(f"{LOCAL_ONLY}/figures")
+    async def figures(command: FiguresCommand) -> Confirmed:
+        return await record.confirm_figures(command)

@@ -9,8 +9,9 @@ from logger.config.procedures import available_procedures
 from logger.daemon.joint_files import setting_of
 from logger.domain.dossier import Dossier
 from logger.domain.joint import Joint
+from logger.domain.judgement import Judgement
 from logger.domain.procedure import Procedure
-from logger.domain.record import JointRecord
+from logger.domain.record import FIGURES, JointRecord, Statement
 from logger.domain.rig import Rig
 from logger.domain.scale import samples_of
 from logger.errors import InputError
@@ -27,17 +28,29 @@ def dossier_of(reader: Reader, record: JointRecord, *, with_samples: bool = True
     statements = reader.statements_of(uuid)
     rig = setting_of(record, statements).rig or Rig(name="not known")
     raws = tuple(reader.samples(uuid)) if with_samples else ()
+    judgement = None if text is None else judgement_from_json(text)
     return Dossier(
         record=record,
         rig=rig,
         joint=_joint_of(record),
-        judgement=None if text is None else judgement_from_json(text),
+        judgement=judgement,
         raws=raws,
         samples=tuple(samples_of(raws, rig)),
         events=tuple(reader.events(uuid)),
         statements=tuple(statements),
         seal=reader.seal_of(uuid),
         head=reader.chain_head(),
+        confirmations=confirmations_of(reader, judgement),
+    )
+
+
+def confirmations_of(reader: Reader, judgement: Judgement | None) -> tuple[Statement, ...]:
+    """Return who vouched for the figures of the procedure file that this judgement's plan was made with."""
+    digest = judgement.plan.procedure_digest if judgement and judgement.plan else ""
+    return tuple(
+        said
+        for said in reader.statements_of(None)
+        if said.kind == FIGURES and digest and said.body.get("digest") == digest
     )
 
 

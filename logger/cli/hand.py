@@ -13,7 +13,9 @@ from logger.errors import DeviceError
 from logger.store.writer import Writer
 from logger.wire.afterwards import (
     AttachmentCommand,
+    Confirmed,
     CorrectionCommand,
+    FiguresCommand,
     ImportCommand,
     Imported,
     KeyRenewalCommand,
@@ -36,6 +38,8 @@ class Hand(Protocol):
     def opine(self, command: OpinionCommand) -> Said: ...
 
     def take_over(self, command: ImportCommand) -> Imported: ...
+
+    def confirm_figures(self, command: FiguresCommand) -> Confirmed: ...
 
     def renew_key(self, command: KeyRenewalCommand) -> RenewedKey: ...
 

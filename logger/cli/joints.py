@@ -11,6 +11,7 @@ import typer
 from logger.cli.annotate import attach, correct
 from logger.cli.console import out, out_text
 from logger.cli.curve import curve
+from logger.cli.dossiers import confirmations_of
 from logger.cli.hand import hand_of
 from logger.cli.imports import import_joints
 from logger.cli.places import default_store
@@ -150,17 +151,18 @@ def show(
     """Show one joint with its stored judgement."""
     with Reader(store or default_store()) as reader:
         record = reader.joint(joint, attempt=attempt)
-        events = reader.events(record.header.uuid)
-        statements = reader.statements_of(record.header.uuid)
-        seal = seal_text(reader.seal_of(record.header.uuid), head=None)
-    if json:
-        out_text(record.judgement_text or "null\n")
-        return
-    out([*_header_lines(record), f"  {seal.lines[0]}"])
-    if record.judgement_text is None:
-        out(["Still open: no judgement yet."])
-    else:
-        out(judgement_lines(judgement_from_json(record.judgement_text), statements))
+        if json:
+            out_text(record.judgement_text or "null\n")
+            return
+        uuid = record.header.uuid
+        out([*_header_lines(record), f"  {seal_text(reader.seal_of(uuid), head=None).lines[0]}"])
+        if record.judgement_text is None:
+            out(["Still open: no judgement yet."])
+        else:
+            judgement = judgement_from_json(record.judgement_text)
+            confirmations = confirmations_of(reader, judgement)
+            out(judgement_lines(judgement, reader.statements_of(uuid), confirmations=confirmations))
+        events = reader.events(uuid)
     out(["Events", *(f"  {(e.t_ms or 0) / 1000:9.2f} s  {e.kind} {e.code}" for e in events)])
 
 

@@ -10,7 +10,9 @@ from pydantic import BaseModel
 from logger.errors import BeadwatchError, DeviceError, InputError, ProcedureRefusal, StoreError
 from logger.wire.afterwards import (
     AttachmentCommand,
+    Confirmed,
     CorrectionCommand,
+    FiguresCommand,
     ImportCommand,
     Imported,
     KeyRenewalCommand,
@@ -67,6 +69,9 @@ class Link:
 
     def take_over(self, command: ImportCommand) -> Imported:
         return self._ask(Imported, "POST", "/v1/record/import", command)
+
+    def confirm_figures(self, command: FiguresCommand) -> Confirmed:
+        return self._ask(Confirmed, "POST", "/v1/record/figures", command)
 
     def renew_key(self, command: KeyRenewalCommand) -> RenewedKey:
         return self._ask(RenewedKey, "POST", "/v1/record/key", command)

@@ -61,11 +61,16 @@ def _project_page(store: Path, project: str) -> bytes:
     with Reader(store) as reader:
         dossiers = [dossier_of(reader, record, with_samples=False) for record in records]
         head = reader.chain_head()
+        days = [record.header.opened.utc for record in records]
+        recorder_off = [
+            off for off in reader.recorder_off() if off.to_utc >= min(days) and off.from_utc <= max(days)
+        ]
     judgements = {joint_name(d): d.judgement for d in dossiers if d.judgement}
     conspicuous = Conspicuous(
         missing=missing_numbers(d.record.number for d in dossiers if d.record.number),
         alike=alike(judgements),
         without_dip=without_dip(judgements),
+        recorder_off=recorder_off,
     )
     seal = () if head is None else (f"Chain head of the record when this was printed: {head}",)
     return project_pdf(project_report_of(project, dossiers, conspicuous, seal))

@@ -8,14 +8,16 @@ from typing import Any
 from logger.daemon.clock import MachineClock
 from logger.daemon.joint_files import claim_of
 from logger.daemon.statements import OPINION
-from logger.domain.record import Statement
+from logger.domain.record import FIGURES, Statement
 from logger.errors import InputError, StoreError
 from logger.store.keys import KeyUse
 from logger.store.sealed import SealedJoint, verify_sealed
 from logger.store.writer import Writer
 from logger.wire.afterwards import (
     AttachmentCommand,
+    Confirmed,
     CorrectionCommand,
+    FiguresCommand,
     ImportCommand,
     Imported,
     KeyRenewalCommand,
@@ -83,6 +85,14 @@ class Afterwards:
         return Imported(
             joint_uuid=joint.uuid, new_links=self._writer.import_joint(joint, self._clock.stamp())
         )
+
+    def confirm_figures(self, command: FiguresCommand) -> Confirmed:
+        """Nothing of it changes a verdict; it says who vouches for the figures that verdicts rest on."""
+        body = command.model_dump(include={"procedure", "digest", "document", "copy_sha256"})
+        statement = Statement(
+            kind=FIGURES, author=command.by, reason=command.reason, at=self._clock.stamp(), body=body
+        )
+        return Confirmed(seq=self._writer.append_statement(statement))
 
     def renew_key(self, command: KeyRenewalCommand) -> RenewedKey:
         """The new key seals from here on; who renewed it and why is a statement about no joint."""

@@ -13,7 +13,9 @@ from logger.daemon.sayings import Sayings
 from logger.store.writer import Writer
 from logger.wire.afterwards import (
     AttachmentCommand,
+    Confirmed,
     CorrectionCommand,
+    FiguresCommand,
     ImportCommand,
     Imported,
     KeyRenewalCommand,
@@ -50,6 +52,9 @@ class RecordDesk:
 
     async def take_over(self, command: ImportCommand) -> Imported:
         return await asyncio.to_thread(self._afterwards.take_over, command)
+
+    async def confirm_figures(self, command: FiguresCommand) -> Confirmed:
+        return await asyncio.to_thread(self._afterwards.confirm_figures, command)
 
     async def renew_key(self, command: KeyRenewalCommand) -> RenewedKey:
         return await asyncio.to_thread(self._afterwards.renew_key, command)

@@ -15,7 +15,8 @@ class Dossier:
     """`joint` is None for one that nobody announced, `judgement` while it is open.
 
     `samples` are `raws` scaled by `rig`, one for one. `statements` are in the order of the record. `head` is
-    that of the record's chain when it was read.
+    that of the record's chain when it was read. `confirmations` are the statements by which somebody vouched
+    for the figures of the very procedure file that the joint was planned with.
     """
 
     record: JointRecord
@@ -28,3 +29,4 @@ class Dossier:
     statements: tuple[Statement, ...]
     seal: JointSeal
     head: ChainHead | None
+    confirmations: tuple[Statement, ...] = ()

@@ -93,6 +93,10 @@ class Claim:
     at: Stamp
 
 
+FIGURES = "figures_confirmed"
+"""Kind of a statement about no joint: somebody held a procedure's figures against a copy of the document."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Statement:
     """What somebody put on record beside the samples; never changed, only followed by another.

@@ -22,9 +22,7 @@ def joint_figure(title: str, samples: Sequence[Sample], judgement: Judgement | N
     """Pressure and plate temperature of one joint over its plan, from shortly before its bead-up if seen."""
     spans = judgement.phases if judgement else ()
     plan = judgement.plan if judgement else None
-    bead_up_s = _start_of(judgement, Phase.BEAD_UP) if judgement else None
-    if bead_up_s is not None:
-        samples = [sample for sample in samples if sample.t_s >= bead_up_s - PREPARATION_S]
+    samples = _of_joint(samples, judgement)
     return Figure(
         title=title,
         start_s=samples[0].t_s if samples else 0.0,
@@ -72,7 +70,7 @@ def overlay_figure(
     The corridors are those of the first joint.
     """
     shifted = [
-        (name, samples, judgement, start_s)
+        (name, _of_joint(samples, judgement), judgement, start_s)
         for name, samples, judgement in joints
         if judgement and (start_s := _start_of(judgement, at)) is not None
     ]
@@ -96,6 +94,14 @@ def overlay_figure(
         panels=tuple(panels),
         markers=tuple(Marker(at_s=m.at_s - zero_s, phase=m.phase) for m in first.markers),
     )
+
+
+def _of_joint(samples: Sequence[Sample], judgement: Judgement | None) -> Sequence[Sample]:
+    """From shortly before the bead-up on, where that was seen."""
+    bead_up_s = _start_of(judgement, Phase.BEAD_UP) if judgement else None
+    if bead_up_s is None:
+        return samples
+    return [sample for sample in samples if sample.t_s >= bead_up_s - PREPARATION_S]
 
 
 def _curve(name: str, points: Iterable[tuple[float, float | None]]) -> Curve:

@@ -47,7 +47,7 @@ class _Cells:
 
     def lines(self) -> Iterator[str]:
         for row in range(self._height):
-            label = {0: f"{self._high:8.1f} ", self._height - 1: f"{self._low:8.1f} "}.get(row, " " * LABEL)
+            label = {0: f"{self._high:z8.1f} ", self._height - 1: f"{self._low:z8.1f} "}.get(row, " " * LABEL)
             cells = (chr(0x2800 + self._bits[row, column]) for column in range(self._width))
             yield label + "".join(cells).rstrip("\u2800")
 

@@ -52,6 +52,24 @@ class OpinionCommand(WireModel):
     reason: Reason
 
 
+class FiguresCommand(WireModel):
+    """The figures of a procedure file, known by its hash, were held against a copy of the document."""
+
+    procedure: Annotated[str, Field(min_length=1, max_length=100)]
+    digest: Sha256
+    document: Annotated[str, Field(min_length=1, max_length=500)]
+    copy_sha256: Sha256 | None = None
+    by: Name
+    reason: Text = ""
+
+
+class Confirmed(WireMessage):
+    """The number of the statement, of those about no joint."""
+
+    schema_: Literal["beadwatch.confirmed/1"] = Field(default="beadwatch.confirmed/1", alias="schema")
+    seq: int
+
+
 class KeyRenewalCommand(WireModel):
     """Let the key that seals live joints, or demonstrations, name its successor: by whom, and why."""
 

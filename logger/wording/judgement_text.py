@@ -1,7 +1,7 @@
 """A judgement as lines of text: phases measured against plan, findings, verdict, what a curve cannot show."""
 
 import textwrap
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 
 from logger.domain.joint_plan import JointPlan
 from logger.domain.judgement import Judgement, PhaseSpan, Severity
@@ -9,6 +9,7 @@ from logger.domain.record import Statement
 from logger.domain.rig import Origin
 from logger.wording.acceptance import acceptance_rows
 from logger.wording.events import ORIGIN_NOTES, PHASE_NAMES, VERDICT_NAMES
+from logger.wording.figures_text import figures_text
 from logger.wording.findings import finding_text
 from logger.wording.hand_text import hand_lines
 from logger.wording.language import say
@@ -20,7 +21,10 @@ CURVE_ONLY = "A curve cannot show dirt, touched faces, draught or moisture (so A
 
 
 def judgement_lines(
-    judgement: Judgement, statements: Sequence[Statement] = (), columns: int = COLUMNS
+    judgement: Judgement,
+    statements: Sequence[Statement] = (),
+    columns: int = COLUMNS,
+    confirmations: Sequence[Statement] = (),
 ) -> list[str]:
     """Render a judgement and what people said of the joint, about so many columns wide."""
     lines = [say("Joint {joint}", joint=judgement.joint or say("without a name"))]
@@ -42,7 +46,7 @@ def judgement_lines(
     if judgement.other_joints:
         count = len(judgement.other_joints)
         lines.append(say("Other heating cycles in this curve: {count}", count=count))
-    lines += verdict_lines(judgement, statements, columns)
+    lines += verdict_lines(judgement, statements, columns, confirmations)
     return lines
 
 
@@ -65,10 +69,14 @@ def _said_of_limits(judgement: Judgement, columns: int) -> list[str]:
 
 
 def verdict_lines(
-    judgement: Judgement, statements: Sequence[Statement] = (), columns: int = COLUMNS
+    judgement: Judgement,
+    statements: Sequence[Statement] = (),
+    columns: int = COLUMNS,
+    confirmations: Sequence[Statement] = (),
 ) -> list[str]:
     """The three lines an inspector asks for; a missing one is said to be not done."""
-    against = say(" (against unverified figures)") if judgement.unverified_limits else ""
+    figures = figures_text(judgement, confirmations)
+    against = f" ({figures})" if figures else ""
     lines: list[str] = []
     for row in acceptance_rows(f"{say(VERDICT_NAMES[judgement.verdict])}{against}", statements):
         lines += _wrapped(f"{row.label:12} {row.value}", " " * 13, columns)
@@ -118,8 +126,3 @@ def _missing(reason: str) -> str:
 def _scale_note(judgement: Judgement) -> str:
     is_scaled = judgement.origin is Origin.SIMULATED and judgement.time_scale != 1.0
     return say(", {scale:g} times real time", scale=judgement.time_scale) if is_scaled else ""
-
-
-def joint_headings() -> Iterator[str]:
-    """Column headings of the list of joints."""
-    yield from ("joint", "attempt", "opened (UTC)", "verdict of curve", "ended", "origin", "id")

@@ -4,9 +4,10 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from logger.domain.channel import is_overdue
 from logger.domain.dossier import Dossier
-from logger.domain.judgement import Severity
-from logger.domain.record import HowEnded, Statement
+from logger.domain.judgement import Severity, Verdict
+from logger.domain.record import HowEnded, RecorderOff, Statement
 from logger.domain.report import ProjectReport, ReportTable
 from logger.wording.acceptance import acceptance_rows
 from logger.wording.events import VERDICT_NAMES
@@ -26,6 +27,8 @@ class Conspicuous:
     missing: Sequence[str]
     alike: Sequence[tuple[str, ...]]
     without_dip: Sequence[str]
+    recorder_off: Sequence[RecorderOff] = ()
+    """Those of its time."""
 
 
 def project_report_of(
@@ -98,17 +101,54 @@ def _notices(dossiers: Sequence[Dossier], conspicuous: Conspicuous) -> Iterator[
         "Broken off or interrupted": [
             joint_name(d) for d in dossiers if d.record.end and d.record.end.how is not HowEnded.FINISHED
         ],
+        "Not conforming and not closed": [joint_name(d) for d in dossiers if _is_left_open(d)],
+        "Cut out": [joint_name(d) for d in dossiers if _closed(d) == "cut out"],
+        "Calibration overdue when the joint was opened": [joint_name(d) for d in dossiers if _is_overdue(d)],
         "No dip of the plate at contact (small pipe may show none)": conspicuous.without_dip,
+        "Pressure without travel of the carriage": [joint_name(d) for d in dossiers if _is_still(d)],
     }
     yield from (f"{what}: {', '.join(joints)}" for what, joints in named.items() if joints)
     for group in conspicuous.alike:
         yield f"Curves alike, every phase equally long: {', '.join(group)}: one curve recorded twice?"
+    yield from _off(conspicuous.recorder_off)
     for d in dossiers:
         if d.record.previous_uuid:
             yield f"{joint_name(d)} follows attempt {d.record.attempt - 1} ({d.record.previous_uuid[:8]})"
         for said in d.statements:
             if said.kind == "opinion":
                 yield f"{joint_name(d)}: original verdict {_verdict(d)}; {_opinion(said)}"
+
+
+def _off(intervals: Sequence[RecorderOff]) -> Iterator[str]:
+    """How often nothing could be recorded; each interval that began without a proper stop."""
+    if intervals:
+        yield f"The recorder was off {len(intervals)} times within this time"
+    for off in intervals:
+        if off.reason != "stopped":
+            yield f"The recorder was off from {off.from_utc} to {off.to_utc}: {off.reason}"
+
+
+def _closed(dossier: Dossier) -> str:
+    """As what it was signed off, a concession by whom; empty where it was not."""
+    signed = [said.body for said in dossier.statements if said.kind == "sign_off"]
+    if not signed:
+        return ""
+    how, by = str(signed[-1].get("closed_as", "")).replace("_", " "), str(signed[-1].get("concession_by", ""))
+    return f"{how} by {by}" if by else how
+
+
+def _is_left_open(dossier: Dossier) -> bool:
+    return dossier.record.verdict is Verdict.NONCONFORMING and not _closed(dossier)
+
+
+def _is_overdue(dossier: Dossier) -> bool:
+    opened_utc = dossier.record.header.opened.utc
+    return any(is_overdue(channel.calibration_due, opened_utc) for channel in dossier.rig.channels)
+
+
+def _is_still(dossier: Dossier) -> bool:
+    findings = dossier.judgement.findings if dossier.judgement else ()
+    return any(".travel." in finding.code for finding in findings)
 
 
 def _opinion(said: Statement) -> str:
@@ -120,15 +160,13 @@ def _joint_row(dossier: Dossier) -> tuple[str, ...]:
     record, plan = dossier.record, dossier.judgement.plan if dossier.judgement else None
     pipe = f"{plan.material} dn {plan.outside_diameter_mm:g}" if plan else "not known"
     _, preparation, visual = (row.value for row in acceptance_rows("", dossier.statements))
-    signed = [said for said in dossier.statements if said.kind == "sign_off"]
-    closed = str(signed[-1].body.get("closed_as", "")).replace("_", " ") if signed else "not signed off"
     return (
         joint_name(dossier),
         record.header.opened.utc[:16].replace("T", " "),
         record.header.operator,
         pipe,
-        verdict_text(dossier.judgement),
+        verdict_text(dossier),
         preparation,
         visual,
-        closed,
+        _closed(dossier) or "not signed off",
     )

@@ -18,6 +18,7 @@ from logger.domain.rig import Origin
 from logger.domain.sheet import SheetRow
 from logger.wording.acceptance import NOT_ENTERED, acceptance_rows
 from logger.wording.events import ORIGIN_NOTES, PHASE_NAMES, VERDICT_NAMES
+from logger.wording.figures_text import figures_text
 from logger.wording.findings import finding_text
 from logger.wording.hand_text import hand_lines
 from logger.wording.judgement_text import CURVE_ONLY
@@ -26,7 +27,6 @@ from logger.wording.reasons import information_text, reason_text, undecided_text
 from logger.wording.source_notes import SourceNotes
 from logger.wording.verification_text import fingerprint_text
 
-UNVERIFIED = "against unverified figures"
 _PHASE_SHARES = (0.12, 0.08, 0.12, 0.15, 0.16, 0.19, 0.13, 0.05)
 _PHASE_HEADINGS = (
     "phase", "begins", "lasts", "time planned", "gauge planned", "gauge measured: mean", "interface", "src",
@@ -54,7 +54,7 @@ def report_of(dossier: Dossier, figures: Sequence[Figure], seal: SealText) -> Jo
         subtitle=f"{record.project or 'no project'}; opened {stamp_text(record.header.opened)}",
         banner=banner_of(record.header.origin, record.header.time_scale),
         verdict="open" if judgement is None else VERDICT_NAMES[judgement.verdict],
-        lines=tuple(acceptance_rows(verdict_text(judgement), dossier.statements)),
+        lines=tuple(acceptance_rows(verdict_text(dossier), dossier.statements)),
         facts=tuple(_facts(dossier)),
         figures=tuple(figures),
         phases=_phase_table(judgement, notes),
@@ -71,12 +71,13 @@ def banner_of(origin: Origin, time_scale: float) -> str:
     return f"{note}, {time_scale:g} times real time" if note and time_scale != 1.0 else note
 
 
-def verdict_text(judgement: Judgement | None) -> str:
-    """The verdict of the recorded curve, with what it rests on where that is remembered only."""
+def verdict_text(dossier: Dossier) -> str:
+    """The verdict of the recorded curve, with what it rests on where that is remembered."""
+    judgement = dossier.judgement
     if judgement is None:
         return "none yet: the joint is open"
-    verdict = VERDICT_NAMES[judgement.verdict]
-    return f"{verdict}, {UNVERIFIED}" if judgement.unverified_limits else verdict
+    figures = figures_text(judgement, dossier.confirmations)
+    return ", ".join(filter(None, (VERDICT_NAMES[judgement.verdict], figures)))
 
 
 def stamp_text(stamp: Stamp) -> str:

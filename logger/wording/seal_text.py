@@ -2,6 +2,7 @@
 
 from logger.domain.seal import ChainHead, JointSeal, SealState
 from logger.wording.report_text import SealText
+from logger.wording.verification_text import fingerprint_text
 
 _USES = {"demonstration": "with the demonstration key", "live": "with the rig's key"}
 
@@ -22,7 +23,7 @@ def seal_text(seal: JointSeal, head: ChainHead | None) -> SealText:
     place = "" if seal.is_local else ", imported from another record"
     return SealText(
         lines=(
-            f"Sealed {seal.end.utc} {_USES.get(seal.use, seal.use)} {seal.key}{place}.",
+            f"Sealed {seal.end.utc} {_USES.get(seal.use, seal.use)} {fingerprint_text(seal.key)}{place}.",
             f"Link of this joint {heads[0]}",
             *(f"Head of the record {one}" for one in heads[1:]),
             'Check: python verify_record.py FILE --key FINGERPRINT --head "TEXT": FILE is this joint\'s '

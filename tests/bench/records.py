@@ -171,7 +171,7 @@ def fill(
     """
     draw = Random(count)
     base = _header(planned)
-    writer = Writer(path, at=_stamp(0), interval_s=3600.0)
+    writer = Writer(path, at=_stamp(0), interval_s=3600.0, capacity=1_000_000)
     run_id = writer.start_run(
         RecorderRun(
             boot_id="bench", started=_stamp(0), software="bench", time_scale=1.0, clock_source="bench"

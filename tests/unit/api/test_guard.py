@@ -104,7 +104,7 @@ def test_the_record_is_written_on_the_local_socket_alone(app, guarded):
     add_record(app, FakeRecord())
     headers = {"Authorization": f"Bearer {TOKEN}"}
     paths = [path for path in app.openapi()["paths"] if path.startswith("/v1/record")]
-    assert len(paths) == 6
+    assert len(paths) == 7
     for path in [*paths, "/v1/record/", "/v1/record/nowhere"]:
         for method in ("GET", "POST"):
             assert Client(guarded).request(method, path, headers=headers, json={}).status_code == 403, path

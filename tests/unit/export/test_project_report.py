@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pypdfium2
 
-from logger.domain.record import HowEnded, JointEnd, Stamp, Statement
+from logger.domain.record import HowEnded, JointEnd, RecorderOff, Stamp, Statement
 from logger.export.project_pdf import project_pdf
 from logger.wording.project_text import Conspicuous, joint_name, project_report_of
 from tests.unit.export.dossiers import OPENED, dossier_of_trace
@@ -41,8 +41,12 @@ def test_statistics_what_is_missing_and_every_joint(trace_of_scenario, demo_join
     )
     joints = [slow, *[cut] * 60]
     conspicuous = Conspicuous(
-        missing=["K-118"], alike=[(joint_name(slow), joint_name(cut))], without_dip=["K-3-1"]
-    )
+        missing=["K-118"], alike=[(joint_name(slow), joint_name(cut))], without_dip=["K-3-1"],
+        recorder_off=[
+            RecorderOff(from_utc="2031-05-04T08:00:00.000Z", to_utc="2031-05-04T09:00:00.000Z", reason=why)
+            for why in ("stopped", "killed or power lost")
+        ],
+    )  # fmt: skip
     report = project_report_of("Lindental", joints, conspicuous, ("Chain head abc",))
     pdf = project_pdf(report)
     assert pdf == project_pdf(report)
@@ -56,6 +60,9 @@ def test_statistics_what_is_missing_and_every_joint(trace_of_scenario, demo_join
         "changeover.duration.long fault 61",
         "Numbers that are not there: K-118",
         "Broken off or interrupted: K-201-2",
+        "Not conforming and not closed: K-117-1, K-201-2",
+        "The recorder was off 2 times within this time",
+        "off from 2031-05-04T08:00:00.000Z to 2031-05-04T09:00:00.000Z: killed or power lost",
         "original verdict NOT conforming; opinion of E. Weir",
         "one curve recorded twice?",
         "K-201-2 follows attempt 1",
@@ -64,3 +71,22 @@ def test_statistics_what_is_missing_and_every_joint(trace_of_scenario, demo_join
     assert "Chain head abc" in pages[-1]
     assert "page 2" in pages[1]
     assert " ".join(pages).count("not signed off") == 61
+
+
+def test_how_a_joint_was_closed_stands_in_its_line(trace_of_scenario, demo_joint_file):
+    def closed(number: str, **body: str):
+        said = Statement(kind="sign_off", author="E. Weir", at=AT, body=body)
+        slow = dossier_of_trace(trace_of_scenario("slow-changeover"), demo_joint_file, (said,))
+        return replace(slow, record=replace(slow.record, number=number))
+
+    joints = [
+        closed("K-1", closed_as="cut_out", concession_by=""),
+        closed("K-2", closed_as="concession", concession_by="N. Holt"),
+    ]
+    (page,) = pages_of(
+        project_pdf(project_report_of("P", joints, Conspicuous(missing=(), alike=(), without_dip=()), ()))
+    )
+    assert "Cut out: K-1-1" in page
+    assert "concession by N. Holt" in page
+    assert "not closed" not in page
+    assert "recorder was off" not in page
