@@ -6,15 +6,13 @@ from logger.domain.judgement import Judgement
 from logger.domain.record import Statement
 from logger.wording.language import say
 
-UNVERIFIED = "against unverified figures"
-
 
 def figures_text(judgement: Judgement, confirmations: Sequence[Statement]) -> str:
     """Return the words beside the verdict; empty where no deciding limit comes from memory."""
     if not judgement.unverified_limits:
         return ""
     if not confirmations:
-        return say(UNVERIFIED)
+        return say("against unverified figures")
     latest = confirmations[-1]
     return say(
         "figures confirmed by {name}, {day}, against {document}",
