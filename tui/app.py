@@ -25,9 +25,11 @@ from tui.glance import Alarm, Cue
 from tui.link import Arrival, Link, Lost
 from tui.model import Picture
 from tui.rooms import LIVE, ROOMS
-from tui.screens.base import KeyOffer, RoomScreen
+from tui.screens.base import ALL_KEYS, KeyOffer, RoomScreen
 from tui.screens.dialogs import ConfirmDialog
+from tui.screens.questions import PickDialog
 from tui.themes import THEMES
+from tui.widgets.form import Choice
 from tui.widgets.lines import Lines
 
 AGAIN_S = 0.6
@@ -66,6 +68,7 @@ class MonitorApp(App[None]):
     BINDINGS: ClassVar[list[BindingType]] = [
         *(Binding(room.key, f"room('{room.name}')") for room in ROOMS),
         Binding("f9", "sound"),
+        Binding(ALL_KEYS, "keys"),
         Binding("t", "next_theme"),
         Binding("u", "next_unit"),
         Binding("q", "leave"),
@@ -82,6 +85,7 @@ class MonitorApp(App[None]):
         self.picture = Picture(self._choices.units)
         self.cue = Cue(action="")
         self.room = LIVE
+        self.chosen_uuid: str | None = None
         self._pressed: tuple[str, float] = ("", 0.0)
         self._deviations = 0
         self._notice_until_s = 0.0
@@ -189,16 +193,16 @@ class MonitorApp(App[None]):
 
     def _offers(self) -> tuple[KeyOffer, ...]:
         rooms = [
-            KeyOffer(key=room.key, name=room.title(), action=f"room('{room.name}')")
+            KeyOffer(key=room.key, name=room.title(), action=f"app.room('{room.name}')")
             for room in ROOMS
             if room.name != self.room
         ]
         return (
             *rooms,
-            KeyOffer(key="q", name=label("quit"), action="leave"),
-            KeyOffer(key="u", name=label("unit"), action="next_unit"),
-            KeyOffer(key="t", name=label("colours"), action="next_theme"),
-            KeyOffer(key="f9", name=label("test bell"), action="sound"),
+            KeyOffer(key="q", name=label("quit"), action="app.leave"),
+            KeyOffer(key="u", name=label("unit"), action="app.next_unit"),
+            KeyOffer(key="t", name=label("colours"), action="app.next_theme"),
+            KeyOffer(key="f9", name=label("test bell"), action="app.sound"),
         )
 
     def action_room(self, room: str) -> None:
@@ -206,6 +210,21 @@ class MonitorApp(App[None]):
         self.room = room
         self.switch_screen(room)
         self.call_after_refresh(self.look)
+
+    def action_keys(self) -> None:
+        """List all keys that do something now; the one that is picked does it."""
+        screen = self.screen
+        if not isinstance(screen, RoomScreen):
+            return
+        texts = [offer.shown() if offer.key else offer.name for offer in screen.all_offers]
+        offers = zip(screen.all_offers, texts, strict=True)
+        choices = [Choice(value=offer.action, text=text) for offer, text in offers]
+
+        async def run(action: str | None) -> None:
+            if action is not None:
+                await self.run_action(action, screen)
+
+        self.push_screen(PickDialog(tr("What the keys do now"), choices), run)
 
     def action_next_theme(self) -> None:
         names = [theme.name for theme in THEMES]

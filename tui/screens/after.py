@@ -7,7 +7,6 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import VerticalScroll
 
-from logger.domain.judgement import Verdict
 from logger.domain.notices import CautionCode
 from logger.errors import BeadwatchError
 from logger.wire.desk import RemarkCommand, Said, SignOffCommand, VisualCommand
@@ -20,15 +19,17 @@ from tui.glance import Cue
 from tui.model import Picture
 from tui.plan_words import caution_text, do_not_lines
 from tui.screens.base import KEYS, KeyOffer, RoomScreen
+from tui.screens.claim import ask_claim, is_unnamed, unnamed_text
+from tui.screens.closing_fields import LENGTHS, YES, sign_fields, visual_fields, way_text
 from tui.screens.dialogs import ReasonDialog
 from tui.screens.joint_keys import ask_clamps
 from tui.screens.questions import Answers, FormDialog, with_unit
 from tui.stored import StoredJoint, stored_joint
-from tui.widgets.form import Choice, Field
 from tui.widgets.lines import Lines
 from tui.words import head_line
 
-YES, NO = "yes", "no"
+KNOWN = 50
+"""Joints that are gone through with keys; older ones are picked from the history."""
 
 
 class AfterScreen(RoomScreen):
@@ -40,6 +41,9 @@ class AfterScreen(RoomScreen):
         Binding("s", "sign"),
         Binding("c", "clamps"),
         Binding("n", "next"),
+        Binding("g", "name"),
+        Binding("e", "other(1)"),
+        Binding("l", "other(-1)"),
         Binding("down,pagedown", "read_on(1)"),
         Binding("up,pageup", "read_on(-1)"),
     ]
@@ -47,24 +51,27 @@ class AfterScreen(RoomScreen):
     AfterScreen Lines { width: 1fr; height: auto; }
     AfterScreen #head { height: 1; }
     AfterScreen #verdict { text-style: bold reverse; }
-    AfterScreen #donot { text-style: bold; color: $warning; }
+    AfterScreen #donot, AfterScreen #cautions { text-style: bold; color: $warning; }
     AfterScreen #body { height: 1fr; scrollbar-size-vertical: 1; }
     AfterScreen #notice { text-style: bold; max-height: 2; }
     AfterScreen #keys { max-height: 2; dock: bottom; }
     AfterScreen.-low #head { display: none; }
-    AfterScreen.-low #donot { max-height: 4; }
+    AfterScreen.-low #donot { max-height: 8; }
+    AfterScreen.-low #keys { max-height: 1; }
     """
 
     def __init__(self) -> None:
         super().__init__()
         self.joint: StoredJoint | None = None
         self._last_uuid: str | None = None
+        self._ended: tuple[str, ...] = ()
 
     def compose(self) -> ComposeResult:
         yield Lines(id="head")
         yield Lines(id="verdict")
         yield Lines(id="donot")
         with VerticalScroll(id="body", can_focus=False):
+            yield Lines(id="cautions")
             yield Lines(id="said")
             yield Lines(id="judged")
         yield Lines(id="notice")
@@ -76,14 +83,21 @@ class AfterScreen(RoomScreen):
     async def _ask(self) -> None:
         state = self.desk.picture.state
         try:
-            uuid = state.last_joint_uuid if state is not None else None
-            if uuid is None:
-                found = await self.desk.link.get(JointList, "/v1/joints?limit=5")
-                uuid = next((joint.uuid for joint in found.joints if joint.verdict is not None), None)
+            found = await self.desk.link.get(JointList, f"/v1/joints?limit={KNOWN}")
+            self._ended = tuple(joint.uuid for joint in found.joints if joint.ended is not None)
+            last = (state.last_joint_uuid if state else None) or next(iter(self._ended), None)
+            uuid = self.desk.chosen_uuid or last
             self.joint = None if uuid is None else await stored_joint(self.desk.link, uuid)
         except BeadwatchError as error:
             self.desk.say(tr("NOT DONE: {reason}", reason=error))
         self.desk.look()
+
+    def _place(self, step: int) -> str | None:
+        """The joint that ended so many before this one; None where there is none."""
+        if self.joint is None or self.joint.uuid not in self._ended:
+            return None
+        place = self._ended.index(self.joint.uuid) + step
+        return self._ended[place] if 0 <= place < len(self._ended) else None
 
     def offers(self, cue: Cue | None) -> tuple[KeyOffer, ...]:
         following = KeyOffer(key="n", name=label("next joint"), action="next")
@@ -91,27 +105,42 @@ class AfterScreen(RoomScreen):
             return (following,)
         keys = [KeyOffer(key="v", name=label("bead and look"), action="look_at")]
         keys.append(KeyOffer(key="r", name=label("remark"), action="remark"))
-        if not self.joint.said("clamps_opened"):
+        if is_unnamed(self.joint.detail.summary):
+            keys.append(KeyOffer(key="g", name=label("give a name"), action="name"))
+        if self.joint.uuid == self._last_uuid and not self.joint.said("clamps_opened"):
             keys.append(KeyOffer(key="c", name=label("clamps opened"), action="clamps"))
         if not self.joint.said("sign_off"):
             keys.append(KeyOffer(key="s", name=label("sign off"), action="sign"))
-        return (*keys, following)
+        others = ((1, "e", label("joint before")), (-1, "l", label("joint after")))
+        steps = [
+            KeyOffer(key=key, name=name, action=f"other({step})")
+            for step, key, name in others
+            if self._place(step) is not None
+        ]
+        return (*keys, following, *steps)
 
     def show(self, picture: Picture, cue: Cue, now_s: float) -> None:
         last_uuid = picture.state.last_joint_uuid if picture.state else None
         if last_uuid != self._last_uuid:
+            if self._last_uuid is not None:
+                # The joint that has just ended comes to the front.
+                self.desk.chosen_uuid = None
             self._last_uuid = last_uuid
             self.work(self._ask)
         joint = self.joint
-        texts: dict[str, list[str]] = {"head": [head_line(picture)], "donot": [], "said": [], "judged": []}
+        texts: dict[str, list[str]] = {
+            "head": [head_line(picture)],
+            "donot": [],
+            "cautions": [],
+            "said": [],
+            "judged": [],
+        }
         texts["verdict"] = [tr("No joint has ended yet.")]
         if joint is not None:
             texts["verdict"] = [_verdict_line(joint)]
             cautions = (CautionCode.NO_FORCED_COOLING, CautionCode.PRESSURE_OIL)
-            texts["donot"] = [
-                *(do_not_lines(joint.plan) if joint.plan is not None else ()),
-                *(f"▲ {caution_text(code)}" for code in cautions),
-            ]
+            texts["donot"] = do_not_lines(joint.plan) if joint.plan is not None else []
+            texts["cautions"] = [f"▲ {caution_text(code)}" for code in cautions]
             texts["said"] = _said_lines(joint)
             texts["judged"] = self._judged(joint)
         for name, lines in texts.items():
@@ -130,8 +159,18 @@ class AfterScreen(RoomScreen):
     def action_next(self) -> None:
         self.desk.action_room("entry")
 
+    def action_other(self, step: int) -> None:
+        uuid = self._place(step)
+        if uuid is not None:
+            self.desk.chosen_uuid = uuid
+            self.work(self._ask)
+
+    def action_name(self) -> None:
+        if self.joint is not None:
+            ask_claim(self, self.desk, self.joint.detail.summary, lambda: self.work(self._ask))
+
     def action_clamps(self) -> None:
-        ask_clamps(self, self.desk)
+        ask_clamps(self, self.desk, self._last_uuid)
 
     def action_remark(self) -> None:
         joint = self.joint
@@ -160,14 +199,14 @@ class AfterScreen(RoomScreen):
                 {
                     **answers,
                     "is_accepted": answers["is_accepted"] == YES,
-                    **{key: with_unit(answers[key], "mm") for key in _LENGTHS},
+                    **{key: with_unit(answers[key], "mm") for key in LENGTHS},
                 }
             )
             await self.desk.link.post(Said, f"/v1/joints/{joint.uuid}/visual", command)
             return tr("Examination recorded.")
 
         question = tr("The joint as you see it. Measure the bead at its narrowest and its widest place.")
-        fields = _visual_fields(joint.detail.summary.operator)
+        fields = visual_fields(joint.detail.summary.operator)
         self.app.push_screen(FormDialog(question, fields, send), self._after)
 
     def action_sign(self) -> None:
@@ -183,7 +222,7 @@ class AfterScreen(RoomScreen):
             return tr("Joint signed off.")
 
         question = tr("Sign off joint {number}: this closes it.", number=joint.detail.summary.number or "?")
-        self.app.push_screen(FormDialog(question, _sign_fields(joint), send), self._after)
+        self.app.push_screen(FormDialog(question, sign_fields(joint), send), self._after)
 
     def _after(self, said: str | None) -> None:
         if said:
@@ -191,55 +230,10 @@ class AfterScreen(RoomScreen):
         self.work(self._ask)
 
 
-_LENGTHS = ("bead_width_least", "bead_width_greatest", "misalignment")
-
-
-def _yes_no() -> tuple[Choice, ...]:
-    return (Choice(value=YES, text=label("yes")), Choice(value=NO, text=label("no")))
-
-
-def _visual_fields(operator: str) -> tuple[Field, ...]:
-    notch = (
-        Choice(value="not_to_the_surface", text=tr("does not reach the pipe")),
-        Choice(value="to_the_surface", text=tr("reaches the pipe or deeper")),
-        Choice(value="not_examined", text=tr("not examined")),
-    )
-    return (
-        Field(key="bead_width_least", name=tr("least bead width"), hint="mm", is_needed=True),
-        Field(key="bead_width_greatest", name=tr("greatest bead width"), hint="mm", is_needed=True),
-        Field(key="notch", name=tr("notch between"), choices=notch, is_closed=True, is_needed=True),
-        Field(key="misalignment", name=tr("misalignment"), hint="mm", is_needed=True),
-        Field(key="look", name=tr("look of the bead"), is_needed=True),
-        Field(
-            key="is_accepted", name=tr("accepted by eye"), choices=_yes_no(), is_closed=True, is_needed=True
-        ),
-        Field(key="by", name=tr("examined by"), value=operator, is_needed=True),
-    )
-
-
-def _sign_fields(joint: StoredJoint) -> tuple[Field, ...]:
-    """A nonconforming joint closes only as cut out or by concession."""
-    ways = {"made": tr("made"), "cut_out": tr("cut out"), "concession": tr("concession")}
-    if joint.judgement is not None and joint.judgement.verdict is Verdict.NONCONFORMING:
-        del ways["made"]
-    closed_as = tuple(Choice(value=key, text=text) for key, text in ways.items())
-    marked, operator = _yes_no(), joint.detail.summary.operator
-    return (
-        Field(
-            key="is_number_marked",
-            name=tr("number on the pipe"),
-            choices=marked,
-            is_closed=True,
-            is_needed=True,
-        ),
-        Field(key="closed_as", name=tr("closed as"), choices=closed_as, is_closed=True, is_needed=True),
-        Field(key="concession_by", name=tr("concession by")),
-        Field(key="by", name=tr("signed by"), value=operator, is_needed=True),
-    )
-
-
 def _verdict_line(joint: StoredJoint) -> str:
     summary = joint.detail.summary
+    if is_unnamed(summary):
+        return unnamed_text(summary)
     if joint.judgement is None:
         return tr("Joint {number}: not judged", number=summary.number or "?")
     verdict = tr(VERDICT_NAMES[joint.judgement.verdict])
@@ -248,7 +242,7 @@ def _verdict_line(joint: StoredJoint) -> str:
 
 def _said_lines(joint: StoredJoint) -> list[str]:
     signed = [
-        tr("Signed off by {name}: {how}", name=said.author, how=_how(said.body))
+        tr("Signed off by {name}: {how}", name=said.author, how=way_text(said.body))
         for said in joint.said("sign_off")
     ]
     remarks = [
@@ -256,9 +250,3 @@ def _said_lines(joint: StoredJoint) -> list[str]:
         for r in joint.said("remark")
     ]
     return [*(signed or [tr("Not signed off yet.")]), *remarks, ""]
-
-
-def _how(body: dict[str, object]) -> str:
-    ways = {"made": tr("made"), "cut_out": tr("cut out"), "concession": tr("concession")}
-    way = str(body.get("closed_as"))
-    return " ".join(part for part in (ways.get(way, way), str(body.get("concession_by") or "")) if part)

@@ -58,7 +58,7 @@ class ByHandScreen(RoomScreen):
     ByHandScreen #notice { text-style: bold; max-height: 2; }
     ByHandScreen #keys { max-height: 2; dock: bottom; }
     ByHandScreen.-low #head, ByHandScreen.-low #table { display: none; }
-    ByHandScreen.-low #rule { max-height: 2; }
+    ByHandScreen.-low #rule { max-height: 3; }
     ByHandScreen.-low #keys { max-height: 1; }
     """
 

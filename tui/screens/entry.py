@@ -1,5 +1,6 @@
 """The joint's data, typed with a live plan beside it."""
 
+import contextlib
 from collections.abc import Iterable
 from typing import ClassVar
 
@@ -13,6 +14,7 @@ from logger.domain.notices import CautionCode
 from logger.errors import BeadwatchError, ProcedureRefusal
 from logger.wire.desk import OpenCommand
 from logger.wire.entry import ChoicesMessage, JointEntry, PipeEntry, PlanAnswer
+from logger.wire.history import JointList, JointSummary
 from logger.wire.live import Accepted
 from logger.wire.plan import plan_value
 from logger.wording.notices import text_of
@@ -24,6 +26,7 @@ from tui.glance import Cue
 from tui.model import Picture
 from tui.plan_words import caution_text, plan_lines
 from tui.screens.base import KEYS, KeyOffer, RoomScreen
+from tui.screens.claim import ask_claim, is_unnamed, unnamed_text
 from tui.screens.questions import pick
 from tui.widgets.form import Form
 from tui.widgets.lines import Lines
@@ -46,7 +49,7 @@ class EntryScreen(RoomScreen):
     DEFAULT_CSS = """
     EntryScreen Lines { width: 1fr; height: auto; }
     EntryScreen #head { height: 1; }
-    EntryScreen #state { text-style: bold; color: $primary; max-height: 3; }
+    EntryScreen #state { text-style: bold; color: $primary; max-height: 4; }
     EntryScreen #sides { height: 1fr; layout: vertical; }
     EntryScreen #entry { height: 2fr; }
     EntryScreen #side { height: 1fr; scrollbar-size-vertical: 1; }
@@ -54,6 +57,8 @@ class EntryScreen(RoomScreen):
     EntryScreen.-wide #entry { height: 1fr; width: 3fr; }
     EntryScreen.-wide #side { height: 1fr; width: 2fr; padding: 0 0 0 2; }
     EntryScreen.-low #side { display: none; }
+    EntryScreen.-narrow #head { height: auto; max-height: 2; }
+    EntryScreen.-narrow #state { max-height: 6; }
     EntryScreen #notice { text-style: bold; max-height: 2; }
     EntryScreen #keys { max-height: 2; dock: bottom; }
     """
@@ -65,6 +70,7 @@ class EntryScreen(RoomScreen):
         self._is_offered = False
         self._is_opening = False
         self._refused = ""
+        self._unnamed: JointSummary | None = None
         self._pause: Timer | None = None
 
     def compose(self) -> ComposeResult:
@@ -86,6 +92,14 @@ class EntryScreen(RoomScreen):
         if self.form.here is None:
             self.form.action_step(0)
         self.work(self._ask_choices)
+        self.work(self._ask_unnamed)
+
+    async def _ask_unnamed(self) -> None:
+        """Whether a joint that nobody announced waits for its name; without an answer none is offered."""
+        with contextlib.suppress(BeadwatchError):
+            found = await self.desk.link.get(JointList, "/v1/joints?limit=50")
+            self._unnamed = next((joint for joint in found.joints if is_unnamed(joint)), None)
+            self.desk.look()
 
     async def _ask_choices(self) -> None:
         try:
@@ -153,7 +167,10 @@ class EntryScreen(RoomScreen):
         if self.is_ready and not self._has_open_joint():
             offers.append(KeyOffer(key="f8", name=label("open joint"), action="open"))
         name = label("ends alike") if self._has_two_ends else label("ends differ")
-        return (*offers, KeyOffer(key="f10", name=name, action="two_ends"))
+        offers.append(KeyOffer(key="f10", name=name, action="two_ends"))
+        if self._unnamed is not None:
+            offers.append(KeyOffer(key="", name=label("name a joint"), action="name"))
+        return tuple(offers)
 
     def _has_open_joint(self) -> bool:
         state = self.desk.picture.state
@@ -161,8 +178,14 @@ class EntryScreen(RoomScreen):
 
     def show(self, picture: Picture, cue: Cue, now_s: float) -> None:
         self.query_one("#head", Lines).show(head_line(picture))
-        self.query_one("#state", Lines).show(*self._state_lines())
+        self.query_one("#state", Lines).show(*self._state_lines(), *self._waiting_lines())
         self.query_one("#plan", Lines).show(*self._plan_lines(picture))
+
+    def _waiting_lines(self) -> list[str]:
+        if self._unnamed is None:
+            return []
+        joint, name = unnamed_text(self._unnamed), label("name a joint")
+        return [tr('! {joint}: F12, then "{name}".', joint=joint, name=name)]
 
     def _state_lines(self) -> list[str]:
         answer = self.answer
@@ -213,6 +236,10 @@ class EntryScreen(RoomScreen):
         """Read on in the plan, or back."""
         side = self.query_one("#side")
         side.scroll_relative(y=step * max(side.size.height - 1, 1), animate=False)
+
+    def action_name(self) -> None:
+        if self._unnamed is not None:
+            ask_claim(self, self.desk, self._unnamed, lambda: self.work(self._ask_unnamed))
 
     def action_pick(self) -> None:
         pick(self.form)

@@ -37,6 +37,7 @@ class HistoryScreen(RoomScreen):
         Binding("o", "overlay"),
         Binding("f", "filter"),
         Binding("m", "more"),
+        Binding("a", "close"),
     ]
     DEFAULT_CSS = """
     HistoryScreen Lines { width: 1fr; height: auto; }
@@ -96,6 +97,8 @@ class HistoryScreen(RoomScreen):
         offers = [KeyOffer(key="f", name=label("filter"), action="filter")]
         if self.summary is not None:
             offers.append(KeyOffer(key="enter", name=label("open curve"), action="open"))
+        if self.summary is not None and self.summary.ended is not None:
+            offers.append(KeyOffer(key="a", name=label("close joint"), action="close"))
         if self.summary is not None and self.first is not None and self.first.uuid != self.summary.uuid:
             offers.append(KeyOffer(key="o", name=label("lay over"), action="overlay"))
         if self._is_more:
@@ -157,6 +160,12 @@ class HistoryScreen(RoomScreen):
     async def _open(self) -> None:
         self.first, self.second = await self._stored() or self.first, None
         self.desk.look()
+
+    def action_close(self) -> None:
+        """Look at the joint and sign it off on the screen for that."""
+        if self.summary is not None:
+            self.desk.chosen_uuid = self.summary.uuid
+            self.desk.action_room("after")
 
     def action_overlay(self) -> None:
         self.work(self._overlay)

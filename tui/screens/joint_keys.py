@@ -30,11 +30,15 @@ def ask_to_break_off(screen: Screen[None], desk: Desk) -> None:
     screen.app.push_screen(ReasonDialog(question), answered)
 
 
-def ask_clamps(screen: Screen[None], desk: Desk) -> None:
+def ask_clamps(screen: Screen[None], desk: Desk, joint_uuid: str | None = None) -> None:
+    """Of this joint, else of the one that is shown live."""
+
     def answered(answer: object) -> None:
         if answer:
             picture = desk.picture
-            command = ClampsOpenedCommand(joint_uuid=picture.joint_uuid or "", by=operator_of(picture))
+            command = ClampsOpenedCommand(
+                joint_uuid=joint_uuid or picture.joint_uuid or "", by=operator_of(picture)
+            )
             done = tr("Clamps recorded as opened.")
             desk.send(lambda: desk.link.post(Said, "/v1/joint/clamps-opened", command), done)
 

@@ -78,11 +78,14 @@ class LiveScreen(RoomScreen):
     LiveScreen.-tall.-wide #clock { width: 2fr; }
     LiveScreen.-low #head, LiveScreen.-low #cautions, LiveScreen.-low Canvas, LiveScreen.-low #plate,
     LiveScreen.-low #times { display: none; }
-    LiveScreen.-low #deviations, LiveScreen.-low #health, LiveScreen.-low #keys { max-height: 1; }
+    LiveScreen.-low #deviations, LiveScreen.-low #keys { max-height: 1; }
+    LiveScreen.-low #health { max-height: 2; }
+    LiveScreen.-narrow #phase { height: auto; max-height: 2; }
     LiveScreen.-narrow #gauge { display: none; }
     LiveScreen.-narrow #pressure-line { display: block; }
     LiveScreen.-low #glance { height: 1fr; }
-    LiveScreen.-low.-no-figure #cautions { display: block; }
+    LiveScreen.-low.-no-figure #cautions { display: block; max-height: 6; }
+    LiveScreen.-low.-no-figure #glance { display: none; }
     """
 
     def __init__(self) -> None:

@@ -51,7 +51,7 @@ class PreparationScreen(RoomScreen):
     DEFAULT_CSS = """
     PreparationScreen Lines { width: 1fr; height: auto; }
     PreparationScreen #head { height: 1; }
-    PreparationScreen #state { text-style: bold reverse; height: 1; }
+    PreparationScreen #state { text-style: bold reverse; max-height: 2; }
     PreparationScreen #list { height: 1fr; min-height: 3; }
     PreparationScreen #item { text-style: bold; color: $primary; }
     PreparationScreen #cautions { text-style: bold; color: $warning; }
@@ -59,7 +59,9 @@ class PreparationScreen(RoomScreen):
     PreparationScreen #notice { text-style: bold; max-height: 2; }
     PreparationScreen #keys { max-height: 2; dock: bottom; }
     PreparationScreen.-low #detail, PreparationScreen.-low #head { display: none; }
-    PreparationScreen.-low #cautions, PreparationScreen.-low #keys { max-height: 2; }
+    PreparationScreen.-low #cautions { max-height: 6; }
+    PreparationScreen.-low #list { min-height: 1; }
+    PreparationScreen.-low #keys { max-height: 1; }
     """
 
     def __init__(self) -> None:
@@ -142,7 +144,7 @@ class PreparationScreen(RoomScreen):
 
     def _list(self, units: Units) -> list[str]:
         place = self.query_one("#list", Lines)
-        rows, width = max(place.size.height, 3), max(place.size.width, 20)
+        rows, width = max(place.size.height, 1), max(place.size.width, 20)
         first = max(0, min(self._place - rows // 2, len(self.checks) - rows))
         lines = []
         for index, check in enumerate(self.checks[first : first + rows], first):

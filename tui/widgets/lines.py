@@ -35,7 +35,7 @@ class Lines(Widget):
 
     def laid_out(self, size: Size) -> list[str]:
         """The text as lines of at most the width."""
-        return [line for text in self.paragraphs for line in _wrapped(text, size.width)]
+        return [line for text in self.paragraphs for line in wrapped(text, size.width)]
 
     def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
         return len(self.laid_out(Size(width, viewport.height)))
@@ -65,7 +65,8 @@ class Lines(Widget):
         return Strip([Segment(text.ljust(self.size.width), self.rich_style)], self.size.width)
 
 
-def _wrapped(text: str, width: int) -> list[str]:
+def wrapped(text: str, width: int) -> list[str]:
+    """Lines of at most the width; at an unbroken blank no line ends."""
     lines = textwrap.wrap(text, max(width, 1)) or [""]
     return [line.replace(UNBROKEN, " ") for line in lines]
 

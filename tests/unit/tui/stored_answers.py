@@ -67,6 +67,7 @@ def answers(
         f"/v1/joints/{uuid}": detail,
         f"/v1/joints/{uuid}/judgement": judgement_model(judgement(verdict)),
         f"/v1/joints/{uuid}/curve?points=4000": curve(),
+        "/v1/joints?limit=50": listed(replace_verdict(summary(uuid), verdict)),
     }
 
 

@@ -8,11 +8,16 @@ from logger.domain.judgement import Verdict
 from logger.domain.procedure import CoolingEndKind
 from logger.errors import InputError
 from logger.wire.desk import Said
+from logger.wire.live import Accepted
 from tests.unit.tui.fake_link import UUID, plan, snapshot, state
-from tests.unit.tui.stored_answers import answers, listed, said, summary
+from tests.unit.tui.stored_answers import SECOND_UUID, answers, listed, said, summary
 from tests.unit.tui.test_live import AFTER, Watched
 from tui.plan_words import do_not_lines, duration_text, limits_text
 from tui.widgets.form import Form
+
+LIST = "/v1/joints?limit=50"
+OPEN = summary(SECOND_UUID, "K-118", None).model_copy(update={"ended": None})
+UNNAMED = summary(SECOND_UUID, "", "undecided").model_copy(update={"number": None})
 
 
 class Afterwards(Watched):
@@ -23,7 +28,7 @@ class Afterwards(Watched):
         self.link._queue.get_nowait()
         ended = {"joint": None, "joint_uuid": None, "last_joint": "K-117", "last_joint_uuid": UUID}
         self.link.tell(snapshot(state(**ended, last_verdict=verdict.value), planned=False))
-        self.link.answers |= answers(*statements, verdict=verdict)
+        self.link.answers |= {**answers(*statements, verdict=verdict), LIST: listed(summary())}
         for route in ("visual", "remark", "sign-off"):
             self.link.answers[f"/v1/joints/{UUID}/{route}"] = Said(joint_uuid=UUID, seq=1)
 
@@ -143,7 +148,53 @@ async def test_a_remark_is_kept():
 
 async def test_after_a_restart_the_last_joint_is_found_in_the_record():
     async with Afterwards() as after:
-        after.link.answers["/v1/joints?limit=5"] = listed(summary(number="?", verdict=None), summary())
+        after.link.answers[LIST] = listed(OPEN, summary())
         await after.tell(snapshot(state(joint=None, joint_uuid=None), planned=False))
         await after.settle()
         assert "Joint K-117: curve conforming" in after.text
+
+
+def with_unnamed(after):
+    detail = after.link.answers[f"/v1/joints/{UUID}"].model_copy(update={"summary": UNNAMED})
+    after.link.answers |= {
+        LIST: listed(OPEN, summary(), UNNAMED),
+        f"/v1/joints/{SECOND_UUID}": detail,
+        f"/v1/joints/{SECOND_UUID}/judgement": after.link.answers[f"/v1/joints/{UUID}/judgement"],
+        "/v1/joint/claim": Accepted(joint_uuid=SECOND_UUID, attempt=2),
+    }
+
+
+async def test_joints_before_the_last_are_gone_to_with_a_key_and_closed():
+    async with Afterwards() as after:
+        with_unnamed(after)
+        await after.press("f4", "f5")
+        assert "[L]" not in after.keys
+        await after.press("e")
+        assert "Joint without a name, 2026-11-25 08:00 UTC, curve undecided" in after.text
+        assert "[C]" not in after.keys
+        assert "[E]" not in after.keys
+        await after.press("l")
+        assert "Joint K-117" in after.text
+
+
+async def test_a_joint_without_a_name_is_named():
+    async with Afterwards() as after:
+        with_unnamed(after)
+        await after.press("f4", "f5", "e", "g")
+        await after.type([*"K-119", "down", "down", *"R. Okafor", "down", *"forgot"])
+        await after.press("f8")
+        (command,) = after.sent("/claim")
+        assert (command.joint_uuid, command.number, command.claimed_by) == (SECOND_UUID, "K-119", "R. Okafor")
+        assert (command.project, command.reason) == ("", "forgot")
+        assert "Named; it is attempt 2 of this number." in after.text
+
+
+async def test_the_joint_that_has_just_ended_comes_to_the_front():
+    async with Afterwards() as after:
+        with_unnamed(after)
+        await after.press("f4", "f5", "e")
+        ended = {"joint": None, "joint_uuid": None, "last_joint": "K-120", "last_joint_uuid": UUID}
+        await after.tell(snapshot(state(**ended | {"last_joint_uuid": SECOND_UUID}), planned=False))
+        await after.tell(snapshot(state(**ended), planned=False))
+        await after.settle()
+        assert "Joint K-117" in after.text

@@ -7,8 +7,6 @@ from tests.unit.tui.fake_link import UUID, snapshot, state
 from tests.unit.tui.stored_answers import answers, said
 from tests.unit.tui.test_live import AFTER, BEAD_UP, COOL, SOAK, SOAKED, Watched, message_at
 from tui.marks import BOUNDARIES, boundary_rows
-from tui.screens.base import KEYS
-from tui.widgets.lines import Lines
 
 MARK = said("mark", boundary="changeover", at_s=196.4, u_s=0.3, how="curve")
 
@@ -34,10 +32,6 @@ class ByHand(Watched):
     async def type(self, *keys):
         await self.pilot.press(*keys)
         await self.settle()
-
-    @property
-    def keys(self):
-        return " ".join(self.app.screen.query_one(f"#{KEYS}", Lines).paragraphs).replace("\u00a0", " ")
 
 
 async def test_detected_and_marked_stand_side_by_side():

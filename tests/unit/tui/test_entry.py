@@ -7,6 +7,7 @@ from logger.wire.live import Accepted
 from tests.catalogue import LANGUAGES
 from tests.unit.tui.desk_answers import CHOICES, not_understood, planned
 from tests.unit.tui.fake_link import UUID, snapshot, state
+from tests.unit.tui.stored_answers import listed, summary
 from tests.unit.tui.test_live import Watched
 from tui import catalogue
 from tui.entry_fields import OF_ONE_JOINT, fields
@@ -168,3 +169,24 @@ def test_names_of_fields_fit_their_place(language):
         assert [f.name for f in fields() if len(f.name) > NAME_WIDTH] == []
     finally:
         catalogue.use("en")
+
+
+async def test_a_joint_without_a_name_that_waits_is_named_from_here():
+    unnamed = summary(UUID, "", "undecided").model_copy(update={"number": None})
+    async with Entry() as entry:
+        assert "F12" not in entry.text
+        entry.link.answers |= {
+            "/v1/joints?limit=50": listed(summary(), unnamed),
+            "/v1/joint/claim": Accepted(joint_uuid=UUID, attempt=1),
+        }
+        await entry.press("f4", "f1")
+        text = 'Joint without a name, 2026-11-25 08:00 UTC, curve undecided: F12, then "name a joint".'
+        assert text in " ".join(entry.text.split())
+        await entry.press("f12")
+        place = [choice.text for choice in entry.app.screen._choices].index("name a joint")
+        await entry.press(*["down"] * place, "enter")
+        await entry.pilot.press(*"A-7", "down", "down", *"R. Okafor", "down", *"late")
+        entry.link.answers["/v1/joints?limit=50"] = listed(summary())
+        await entry.press("f8")
+        assert [command.number for command in entry.sent("/v1/joint/claim")] == ["A-7"]
+        assert "F12" not in entry.text

@@ -110,3 +110,12 @@ async def test_a_joint_that_cannot_be_read_is_said():
         del back.link.answers[f"/v1/joints/{UUID}"]
         await back.press("enter")
         assert "NOT DONE: no recorder answers" in back.text
+
+
+async def test_a_joint_of_the_list_is_looked_at_and_closed_on_its_screen():
+    async with LookingBack() as back:
+        back.link.answers["/v1/joints?limit=50"] = BOTH
+        await back.press("down", "a")
+        assert "curve NOT conforming" in back.text
+        assert back.app.chosen_uuid == SECOND_UUID
+        assert "[S] sign off" in back.keys

@@ -11,7 +11,9 @@ from tests.unit.tui.screens import GOLDEN, message_at, text_of
 from tui.app import AGAIN_S, Choices, MonitorApp
 from tui.link import Lost
 from tui.model import OLD_AFTER_S
+from tui.screens.base import KEYS
 from tui.widgets.figure import Figure
+from tui.widgets.lines import UNBROKEN, Lines
 
 BEAD_UP, SOAK, NEAR, COUNT, SOAKED, CHANGE, BUILD, COOL, COOLED, AFTER = (
     125.0, 150.0, 178.0, 188.0, 194.0, 197.0, 201.0, 300.0, 580.0, 590.0,
@@ -76,6 +78,10 @@ class Watched:
     @property
     def text(self):
         return text_of(self.app)
+
+    @property
+    def keys(self):
+        return " ".join(self.app.screen.query_one(f"#{KEYS}", Lines).paragraphs).replace(UNBROKEN, " ")
 
     @property
     def figure(self):
