@@ -19,8 +19,9 @@ KEPT_AFTER_S = 60.0
 FIRST_WAIT_S, LONGEST_WAIT_S = 1.0, 60.0
 LOOK_EVERY_S = 2.0
 TELL_EVERY_S = 2.0
-ASK_SENDING_S, ASK_IDLE_S = 10.0, 60.0
-"""How often a server is asked whether it is still the one that took what it answered last."""
+ASK_SENDING_S, ASK_IDLE_S = 25.0, 60.0
+"""How often a server is asked whether it is still the one that took what it answered last: once at least in
+the second half of `KEPT_AFTER_S`, when what it took is surely on its disk."""
 CLOCKS_DIFFER_S = 60.0
 """Of the server's clock and this machine's: more is said to be wrong. A choice."""
 AHEAD_MS = 24 * 3_600_000

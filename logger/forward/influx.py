@@ -12,7 +12,7 @@ from influxdb_client.client.influxdb_client import InfluxDBClient
 from influxdb_client.client.write_api import SYNCHRONOUS
 from influxdb_client.domain.write_precision import WritePrecision
 from influxdb_client.rest import ApiException
-from urllib3.exceptions import HTTPError, SSLError
+from urllib3.exceptions import HTTPError
 
 from logger.domain.forward_status import ForwardState
 from logger.domain.forward_target import ForwardTarget
@@ -20,6 +20,7 @@ from logger.forward.sink import Answer, Delivered, Later, Look, Rejected, TooLar
 
 _TOO_LARGE = 413
 _STATES = {
+    0: ForwardState.NOT_TRUSTED,  # the public client's own number for a failure of TLS
     401: ForwardState.WRONG_TOKEN,
     403: ForwardState.WRONG_TOKEN,
     404: ForwardState.NO_BUCKET,
@@ -61,8 +62,6 @@ class InfluxSink:
             )
         except ApiException as error:
             return _answer_of(error)
-        except SSLError as error:
-            return Later(ForwardState.NOT_TRUSTED, _short(str(error)))
         except (HTTPError, OSError, ValueError) as error:
             return Later(ForwardState.SERVER_DOWN, _short(f"{type(error).__name__}: {error}"))
         return Delivered()
@@ -108,10 +107,10 @@ def _answer_of(error: ApiException) -> Answer:
     if status == _TOO_LARGE:
         return TooLarge()
     if status in _STATES:
-        return Later(_STATES[status], reason, _seconds(headers.get("Retry-After")))
+        return Later(_STATES[status], reason, _retry_after_s(headers))
     if 400 <= status < 500:
         return Rejected(reason)
-    return Later(ForwardState.SERVER_FAULT, reason, _seconds(headers.get("Retry-After")))
+    return Later(ForwardState.SERVER_FAULT, reason, _retry_after_s(headers))
 
 
 def _body_of(error: ApiException) -> str:
@@ -134,11 +133,15 @@ def _started_s(answer: httpx.Response) -> float | None:
     return None
 
 
-def _seconds(text: str | None) -> float | None:
-    try:
-        return max(0.0, float(text)) if text is not None else None
-    except ValueError:
-        return None
+def _retry_after_s(headers: Mapping[str, str]) -> float | None:
+    """Seconds, or a date that counts from the server's own (RFC 9110, 10.2.3, from memory)."""
+    text = headers.get("Retry-After") or ""
+    with suppress(ValueError):
+        return max(0.0, float(text))
+    with suppress(ValueError):
+        wait = parsedate_to_datetime(text) - parsedate_to_datetime(headers.get("Date") or "")
+        return max(0.0, wait.total_seconds())
+    return None
 
 
 def _short(text: str) -> str:

@@ -7,6 +7,7 @@ of the v2 write API says, and refuses what that does not allow.
 import gzip
 import re
 import socket
+import ssl
 import subprocess
 import threading
 import time
@@ -126,10 +127,12 @@ class Request:
 
 
 @contextmanager
-def answering(answer: Callable[[Request], Reply | None], behind_s: float = 0.0) -> Iterator[str]:
+def answering(
+    answer: Callable[[Request], Reply | None], behind_s: float = 0.0, tls: tuple[Path, Path] | None = None
+) -> Iterator[str]:
     """A server on loopback; where `answer` gives None the connection is closed without a word.
 
-    Its clock is behind ours by `behind_s`.
+    Its clock is behind ours by `behind_s`; `tls` are its certificate and key.
     """
 
     class Handler(BaseHTTPRequestHandler):
@@ -160,10 +163,14 @@ def answering(answer: Callable[[Request], Reply | None], behind_s: float = 0.0) 
 
     server = ThreadingHTTPServer(("127.0.0.1", 0), Handler)
     server.daemon_threads = True
+    if tls is not None:
+        context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
+        context.load_cert_chain(*tls)
+        server.socket = context.wrap_socket(server.socket, server_side=True)
     thread = threading.Thread(target=server.serve_forever, args=(0.01,), daemon=True)
     thread.start()
     try:
-        yield f"http://127.0.0.1:{server.server_port}"
+        yield f"{'http' if tls is None else 'https'}://127.0.0.1:{server.server_port}"
     finally:
         server.shutdown()
         server.server_close()

@@ -26,6 +26,7 @@ from tests.system.forward.servers import (
     victoria_metrics,
 )
 from tests.system.processes import beadwatch, running, until
+from tests.system.test_api_tcp import certificate
 from tests.unit.cli.command import Command, command_of
 from tests.unit.forward.lossy_server import RIG
 from tests.unit.forward.test_dashboards import queries_in
@@ -152,6 +153,7 @@ def test_the_documented_api_takes_every_line(record, tmp_path):
         ((429, {"Retry-After": "7"}, b""), ForwardState.SERVER_BUSY),
         ((500, {}, b""), ForwardState.SERVER_FAULT),
         ((503, {"Retry-After": "3"}, b""), ForwardState.SERVER_FAULT),
+        ((503, {"Retry-After": "Fri, 01 Jan 2100 00:00:00 GMT"}, b""), ForwardState.SERVER_FAULT),
         ((500, {}, b'{"error":"engine: write _00001.wal: no space left on device"}'), ForwardState.DISK_FULL),
         ((400, {}, b"partial write: write 0002: no space left on device dropped=1"), ForwardState.DISK_FULL),
         ((507, {}, b""), ForwardState.DISK_FULL),
@@ -172,14 +174,27 @@ def test_each_answer_means_what_it_says(reply, expected):
         assert answer == expected
     assert "secret" not in repr(answer)
     if reply is not None and "Retry-After" in reply[1]:
-        assert answer.after_s == float(reply[1]["Retry-After"])
+        text = reply[1]["Retry-After"]
+        assert answer.after_s == float(text) if text.isdigit() else answer.after_s > 0.0
     assert server.asked == 1
 
 
-def written(url, token):
+def test_a_certificate_is_checked_unless_it_is_one_of_ours(tmp_path):
+    tls = certificate(tmp_path)
+    with answering(Strict("secret"), tls=tls) as url:
+        stranger = written(url, "secret")
+        assert isinstance(stranger, Later)
+        assert stranger.state is ForwardState.NOT_TRUSTED
+        assert written(url, "secret", ca_file=str(tls[0])) == Delivered()
+
+
+def written(url, token, ca_file=""):
     sink = InfluxSink(
-        ForwardTarget(name="t", url=url, org="works", bucket="rigs", token=token, timeout_s=2.0)
+        ForwardTarget(
+            name="t", url=url, org="works", bucket="rigs", token=token, timeout_s=2.0, ca_file=ca_file
+        )
     )
+    assert bool(sink.look().trouble) == (url.startswith("https") and not ca_file)
     answer = sink.write(["m,a=b f=1.0 1"])
     sink.close()
     return answer
