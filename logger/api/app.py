@@ -29,7 +29,7 @@ from logger.wire.desk import (
     VisualCommand,
 )
 from logger.wire.entry import ChoicesMessage, JointEntry, PlanAnswer
-from logger.wire.history import CurveMessage, JointDetail, JointList
+from logger.wire.history import CurveMessage, HeadMessage, JointDetail, JointList
 from logger.wire.live import AbortCommand, Accepted, ClaimCommand, Refused, StateMessage
 from logger.wire.stream import HelloMessage, SamplesMessage
 
@@ -184,6 +184,14 @@ def _add_archive(app: FastAPI, archive: ArchivePort) -> None:
         joint_uuid: str, points: Annotated[int | None, Query(ge=10, le=100_000)] = None
     ) -> CurveMessage:
         return await archive.curve(joint_uuid, points)
+
+    @app.get("/v1/joints/{joint_uuid}/sealed")
+    async def sealed(joint_uuid: str) -> Response:
+        return Response(await archive.sealed(joint_uuid), media_type="application/json")
+
+    @app.get("/v1/head")
+    async def head() -> HeadMessage:
+        return await archive.head()
 
     @app.get("/v1/joints/{joint_uuid}/judgement")
     async def judgement(joint_uuid: str) -> Response:

@@ -20,7 +20,7 @@ from logger.wire.desk import (
     VisualCommand,
 )
 from logger.wire.entry import ChoicesMessage, JointEntry, PlanAnswer
-from logger.wire.history import CurveMessage, JointDetail, JointList
+from logger.wire.history import CurveMessage, HeadMessage, JointDetail, JointList
 from logger.wire.live import Accepted, ClaimCommand, StateMessage
 from logger.wire.plan import PlanModel
 from logger.wire.stream import HelloMessage, SamplesMessage
@@ -90,6 +90,14 @@ class ArchivePort(Protocol):
     async def joint(self, joint_uuid: str) -> JointDetail: ...
 
     async def curve(self, joint_uuid: str, points: int | None) -> CurveMessage: ...
+
+    async def sealed(self, joint_uuid: str) -> str:
+        """The file of a sealed joint, as a bundle carries it. Raises StoreError while the joint is open."""
+        ...
+
+    async def head(self) -> HeadMessage:
+        """The head of the record's chain."""
+        ...
 
     async def judgement(self, joint_uuid: str) -> str:
         """The stored judgement byte for byte; `null` where there is none."""

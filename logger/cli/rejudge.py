@@ -1,5 +1,6 @@
 """`beadwatch rejudge`: stored curves judged again, as they were or under other terms, side by side."""
 
+import hashlib
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
@@ -22,6 +23,7 @@ from logger.cli.selection import (
     selected,
 )
 from logger.config.quantity import PRESSURE, parse_difference
+from logger.config.rig_file import load_rig
 from logger.daemon.joint_files import planned_under, setting_of
 from logger.domain.judgement import Judgement
 from logger.domain.record import JointRecord
@@ -44,6 +46,10 @@ def rejudge(
     attempt: Annotated[int | None, typer.Option(help="Which attempt; the latest by default.")] = None,
     procedure: Annotated[str, typer.Option(help="Under this procedure or edition instead.")] = "",
     pressure_offset: Annotated[str, typer.Option(help="Added to every pressure: '0.3 bar'.")] = "",
+    rig_file: Annotated[
+        Path | None,
+        typer.Option(help="With the channels of this rig file: scaling as it should have been."),
+    ] = None,
     plain: Annotated[bool, typer.Option("--plain", help="Compare plainly: no declared uncertainty.")] = False,
     project: ProjectOption = "",
     operator: OperatorOption = "",
@@ -68,6 +74,13 @@ def rejudge(
         raise InputError("an opinion has an author and a reason: give --by and --reason", key="--save")
     path = store or default_store()
     terms = Terms(procedure=procedure, pressure_offset_bar=_offset_bar(pressure_offset), plain=plain)
+    if rig_file is not None:
+        terms = replace(
+            terms,
+            channels=load_rig(rig_file).rig.channels,
+            rig_file=rig_file.name,
+            rig_sha256=hashlib.sha256(rig_file.read_bytes()).hexdigest(),
+        )
     query = query_of(project=project, operator=operator, rig=rig, verdict=verdict, finding=finding)
     records = selected(path, joints or [], query, everything=everything, attempt=attempt)
     pairs = list(_judged_again(path, records, terms))
@@ -113,6 +126,8 @@ def _judged_again(
 def _under(setting: Setting, record: JointRecord, terms: Terms) -> Setting:
     if terms.procedure:
         setting = replace(setting, plan=planned_under(record, setting.plan, setting.rig, terms.procedure))
+    if terms.channels is not None and setting.rig is not None:
+        setting = replace(setting, rig=replace(setting.rig, channels=terms.channels))
     if terms.plain and setting.rig is not None:
         setting = replace(setting, rig=_without_uncertainty(setting.rig))
     return setting

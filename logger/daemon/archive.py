@@ -20,7 +20,14 @@ from logger.store.reader import Reader
 from logger.store.search import find_joints
 from logger.wire.desk import StatementModel
 from logger.wire.entry import NextAttempt
-from logger.wire.history import CurveMessage, JointDetail, JointList, JointSummary, RecordedEvent
+from logger.wire.history import (
+    CurveMessage,
+    HeadMessage,
+    JointDetail,
+    JointList,
+    JointSummary,
+    RecordedEvent,
+)
 from logger.wire.plan import plan_model
 
 T = TypeVar("T")
@@ -70,6 +77,13 @@ class Archive:
 
     async def curve(self, joint_uuid: str, points: int | None) -> CurveMessage:
         return await self._read(lambda reader: _curve(reader, joint_uuid, points))
+
+    async def sealed(self, joint_uuid: str) -> str:
+        return await self._read(lambda reader: reader.sealed_joint(_record(reader, joint_uuid).header.uuid))
+
+    async def head(self) -> HeadMessage:
+        head = await self._read(lambda reader: reader.chain_head())
+        return HeadMessage(head=None if head is None else str(head), utc=None if head is None else head.utc)
 
     async def judgement(self, joint_uuid: str) -> str:
         return (await self.record(joint_uuid)).judgement_text or "null\n"

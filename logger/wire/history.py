@@ -66,6 +66,14 @@ class JointDetail(WireMessage):
     statements: tuple[StatementModel, ...]
 
 
+class HeadMessage(WireMessage):
+    """The head of the record's chain, `chain:seq:hash`; kept elsewhere it witnesses all until then."""
+
+    schema_: Literal["beadwatch.head/1"] = Field(default="beadwatch.head/1", alias="schema")
+    head: str | None
+    utc: str | None
+
+
 class CurveMessage(WireMessage):
     """The curve of a joint: raw, or thinned to the least and greatest of each stretch, then `is_thinned`.
 

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from logger.domain.channel import Channel
 from logger.domain.judgement import Judgement, Severity
 from logger.domain.record import JointRecord
 from logger.wording.events import VERDICT_NAMES
@@ -9,9 +10,16 @@ from logger.wording.events import VERDICT_NAMES
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Terms:
-    """What is judged otherwise than it was; the default is nothing."""
+    """What is judged otherwise than it was; the default is nothing.
+
+    `channels` are those of a rig file as it should have been, with its name and hash: a raw number then means
+    what they say.
+    """
 
     procedure: str = ""
+    channels: tuple[Channel, ...] | None = None
+    rig_file: str = ""
+    rig_sha256: str = ""
     pressure_offset_bar: float = 0.0
     plain: bool = False
 
@@ -21,6 +29,8 @@ def terms_text(terms: Terms) -> str:
     parts = []
     if terms.procedure:
         parts.append(f"under {terms.procedure}")
+    if terms.channels is not None:
+        parts.append(f"with the channels of {terms.rig_file} (SHA-256 {terms.rig_sha256[:16]}...)")
     if terms.pressure_offset_bar:
         parts.append(f"with {terms.pressure_offset_bar:+g} bar added to every pressure")
     if terms.plain:

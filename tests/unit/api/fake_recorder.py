@@ -3,10 +3,10 @@
 from typing import Any
 
 from logger.domain.joint_query import JointQuery
-from logger.errors import InputError
+from logger.errors import InputError, StoreError
 from logger.wire.desk import AmbientAnswer, ChecklistMessage, Said
 from logger.wire.entry import ChoicesMessage, JointEntry, PlanAnswer
-from logger.wire.history import CurveMessage, JointDetail, JointList
+from logger.wire.history import CurveMessage, HeadMessage, JointDetail, JointList
 from logger.wire.live import Accepted, EventMessage, StateMessage, StoreMessage
 from logger.wire.plan import PlanModel, plan_model
 from logger.wire.stream import HelloMessage, SamplesMessage
@@ -126,6 +126,12 @@ class FakeArchive:
 
     async def curve(self, joint_uuid: str, points: int | None) -> CurveMessage:
         return CurveMessage(is_thinned=points is not None, sample_count=3, samples=run_of(joint_uuid, 1, 3))
+
+    async def sealed(self, joint_uuid: str) -> str:
+        raise StoreError(f"joint {joint_uuid} is still open")
+
+    async def head(self) -> HeadMessage:
+        return HeadMessage(head=None, utc=None)
 
     async def judgement(self, joint_uuid: str) -> str:
         return '{"schema":"beadwatch.judgement/1"}\n'

@@ -11,7 +11,9 @@ from logger.domain.checklist import CHECKLIST
 from logger.domain.joint_query import JointQuery
 from logger.domain.judgement import Verdict
 from logger.domain.phase import Phase
-from logger.errors import DeviceError, InputError, ProcedureRefusal
+from logger.domain.seal import ChainHead
+from logger.errors import DeviceError, InputError, ProcedureRefusal, StoreError
+from logger.store.sealed import verify_sealed
 from logger.wire.desk import (
     AmbientCommand,
     BeadCommand,
@@ -391,3 +393,15 @@ async def test_viewers_get_the_samples_of_the_open_joint_by_number(bench):
     found = bench.view.samples(3, 10)
     assert (found.joint_uuid, found.first_seq) == (uuid, 4)
     assert found.t_s == (4.0, 5.0)
+
+
+async def test_an_office_can_pull_a_sealed_joint_and_the_head(bench):
+    uuid = await bench.open()
+    with pytest.raises(StoreError, match="still open"):
+        await bench.archive.sealed(uuid)
+    await bench.end()
+    head = await bench.archive.head()
+    text = await bench.archive.sealed(uuid)
+    assert verify_sealed(text, heads=[ChainHead.read(head.head)]).is_good
+    with pytest.raises(InputError, match="is not in the record"):
+        await bench.archive.sealed("nowhere")
