@@ -2,6 +2,7 @@
 
 import signal
 import threading
+from concurrent.futures import FIRST_EXCEPTION, ThreadPoolExecutor, wait
 from contextlib import closing, suppress
 from pathlib import Path
 from typing import Annotated
@@ -57,14 +58,14 @@ def run(
                     return
                 _wait(stop, forwarder, max(wait_s, SHORTEST_WAIT_S))
 
-    threads = [
-        threading.Thread(target=send, args=(target,), name=f"forward-{name}", daemon=True)
-        for name, target in load_targets(forward_file).items()
-    ]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join()
+    targets = load_targets(forward_file).values()
+    with ThreadPoolExecutor(len(targets), "forward") as pool:
+        sending = [pool.submit(send, target) for target in targets]
+        wait(sending, return_when=FIRST_EXCEPTION)
+        if any(one.done() and one.exception() for one in sending):
+            stop.set()
+        for one in sending:
+            one.result()
 
 
 def _stepped(forwarder: Forwarder, target: str) -> float:

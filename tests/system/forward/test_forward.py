@@ -130,6 +130,15 @@ def asked_by_dashboards():
             yield filled, shown.get(query, "")
 
 
+def test_a_forwarder_that_cannot_keep_its_place_ends_and_says_so(record, tmp_path):
+    """So that its unit starts it again, instead of standing there with nothing to do."""
+    file = forward_file(tmp_path, f"http://127.0.0.1:{free_port()}")
+    outbox_path(record).mkdir()
+    done = beadwatch("forward", "run", file, "--store", record)
+    assert done.returncode == 5
+    assert "record.forward.db" in done.stderr
+
+
 def test_the_documented_api_takes_every_line(record, tmp_path):
     server = Strict("secret")
     with answering(server) as url:
