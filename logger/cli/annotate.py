@@ -10,9 +10,9 @@ from logger.cli.console import out
 from logger.cli.hand import hand_of
 from logger.cli.live import SocketOption
 from logger.cli.places import default_store
-from logger.daemon.afterwards import attachments_of
 from logger.errors import InputError
 from logger.export.atomic import write_whole
+from logger.store.attachments import folder_of
 from logger.store.reader import Reader
 from logger.wire.afterwards import AttachmentCommand, CorrectionCommand
 from logger.wire.model import command_of
@@ -60,7 +60,7 @@ def attach(
     except OSError as error:
         raise InputError(error.strerror or str(error), file=str(file)) from error
     digest = hashlib.sha256(data).hexdigest()
-    folder = attachments_of(path)
+    folder = folder_of(path)
     folder.mkdir(exist_ok=True)
     copy = folder / f"{digest[:16]}{file.suffix}"
     write_whole(copy, data)

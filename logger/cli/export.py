@@ -23,9 +23,11 @@ from logger.cli.selection import (
     query_of,
     selected,
 )
+from logger.domain.dossier import Dossier
 from logger.errors import InputError
 from logger.export.manifest import ExportFolder
 from logger.export.packing import ExportFormat, Made, joint_file, state_of, table_files
+from logger.store.attachments import attached_to
 from logger.store.reader import Reader
 
 
@@ -68,7 +70,11 @@ def export(
         raise InputError("no joint meets this: nothing to export")
     written = 0
     with Reader(path) as reader, ExportFolder(to) as folder:
-        made = Made(page=report_page, sealed=lambda dossier: reader.sealed_joint(dossier.record.header.uuid))
+        made = Made(
+            page=report_page,
+            sealed=lambda dossier: reader.sealed_joint(dossier.record.header.uuid),
+            attached=lambda dossier: _attached(path, dossier),
+        )
         dossiers = [dossier_of(reader, record, with_samples=False) for record in records]
         for record, dossier in zip(records, dossiers, strict=True):
             state = state_of(dossier, form)
@@ -81,3 +87,15 @@ def export(
             folder.put(name, data)
     say(f"{written} of {len(records)} joints written, {len(records) - written} were there already")
     out([str(to)])
+
+
+def _attached(store: Path, dossier: Dossier) -> dict[str, bytes]:
+    """Copies that are what was attached; another one, or none, is named and left out."""
+    found = {}
+    for one in attached_to(store, [dossier.record.header.uuid]):
+        data = one.data()
+        if data is None:
+            say(f"joint {dossier.record.number}: the copy of {one.file} is gone or changed; it is left out")
+        else:
+            found[one.copy.name] = data
+    return found

@@ -13,6 +13,7 @@ from logger.cli.places import default_store
 from logger.domain.seal import ChainHead, Fault, Verification
 from logger.errors import InputError, StoreError
 from logger.export.qr_text import qr_lines
+from logger.store.attachments import check_attachments
 from logger.store.reader import Reader
 from logger.store.sealed import SEALED_SUFFIX, heads_in, verify_sealed
 from logger.store.verify import verify_record
@@ -52,6 +53,7 @@ def verify(
         with Reader(path) as reader:
             uuids = None if everything else [reader.joint(number).header.uuid for number in numbers]
         _add(found, verify_record(path, joints=uuids, trusted=keys, heads=heads))
+        check_attachments(path, uuids, found)
     else:
         # A joint's own file holds its own links alone: one of those that a paper names has to be there.
         without = [paper for paper in papers if not held.intersection(map(str, paper))]

@@ -10,6 +10,7 @@ from logger.daemon.joint_files import claim_of
 from logger.daemon.statements import OPINION
 from logger.domain.record import FIGURES, Statement
 from logger.errors import InputError, StoreError
+from logger.store.attachments import ATTACHMENT, folder_of
 from logger.store.keys import KeyUse
 from logger.store.sealed import SealedJoint, verify_sealed
 from logger.store.writer import Writer
@@ -30,11 +31,6 @@ from logger.wire.live import Accepted, ClaimCommand
 from logger.wording.verification_text import fault_text
 
 
-def attachments_of(store: Path) -> Path:
-    """The folder of copies beside a record."""
-    return store.with_name(f"{store.stem}.attachments")
-
-
 class Afterwards:
     """Each method waits for the disk. Raises InputError or StoreError; then nothing of it is stored."""
 
@@ -53,7 +49,7 @@ class Afterwards:
 
     def attach(self, command: AttachmentCommand) -> Said:
         """Raises InputError where the copy is not there or is not the file that the hash means."""
-        copy = attachments_of(self._store) / command.copy_name
+        copy = folder_of(self._store) / command.copy_name
         try:
             data = copy.read_bytes()
         except OSError as error:
@@ -63,7 +59,7 @@ class Afterwards:
         body = {
             "file": command.file, "copy": command.copy_name, "sha256": command.sha256, "bytes": len(data),
         }  # fmt: skip
-        return self._say("attachment", command, body)
+        return self._say(ATTACHMENT, command, body)
 
     def opine(self, command: OpinionCommand) -> Said:
         """Raises InputError where the judgement cannot be read or has another verdict."""

@@ -11,6 +11,7 @@ READ_ME = """A joint recorded by Beadwatch, sealed.
 *.sealed.json   the sealed joint: everything the record holds of it, with its signatures
 *.csv           its curve
 *.pdf           its report
+attachments/    files that were attached to it, where there are any; their hashes are in the sealed joint
 record-format.md  what the sealed joint is made of, to be read without Beadwatch
 verify_record.py  the verifier; it needs Python 3.11 and the package cryptography, nothing of Beadwatch
 

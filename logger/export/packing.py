@@ -1,6 +1,6 @@
 """Which files an export consists of, for each format."""
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -25,10 +25,12 @@ class ExportFormat(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Made:
-    """What other rooms make of a joint: the page of its report, the one line of its sealed form."""
+    """What other rooms make of a joint: the page of its report, its sealed form in one line."""
 
     page: Callable[[Dossier], bytes]
     sealed: Callable[[Dossier], str]
+    attached: Callable[[Dossier], Mapping[str, bytes]] = lambda dossier: {}
+    """Copies of attached files by name."""
 
 
 def joint_file(dossier: Dossier, form: ExportFormat, made: Made) -> tuple[str, bytes]:
@@ -52,6 +54,7 @@ def joint_file(dossier: Dossier, form: ExportFormat, made: Made) -> tuple[str, b
                 f"{name}.sealed.json": made.sealed(dossier).encode(),
                 f"{name}.csv": csv_file(SAMPLE_HEADINGS, sample_rows(dossier)),
                 f"{name}.pdf": made.page(dossier),
+                **{f"attachments/{copy}": data for copy, data in made.attached(dossier).items()},
             }
             return f"{name}.zip", bundle_of(files)
 

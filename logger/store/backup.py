@@ -1,19 +1,21 @@
 """A copy of the record in one file, taken while it is written, and the way back."""
 
 import os
+import shutil
 from pathlib import Path
 
 import apsw
 
 from logger.domain.seal import Verification
 from logger.errors import StoreError
+from logger.store.attachments import check_attachments, folder_of
 from logger.store.connection import open_for_reading, store_errors
 from logger.store.lock import WriterLock
 from logger.store.verify import verify_record
 
 
 def backup(record: Path, to: Path) -> Verification:
-    """Copy a record, also while it is written, and verify the copy. The keys are not in it.
+    """Copy a record and what is attached, also while it is written, and verify it. The keys are not in it.
 
     Raises StoreError when `to` is there already or the copy cannot be made; then there is no copy.
     """
@@ -49,6 +51,9 @@ def _copy(source: Path, to: Path) -> Verification:
             finally:
                 writing.close()
             found = verify_record(part)
+            check_attachments(source, None, found)
+            if folder_of(source).is_dir():
+                shutil.copytree(folder_of(source), folder_of(to), dirs_exist_ok=True)
             _sync(part)
             part.rename(to)
             _sync(to.parent)

@@ -24,6 +24,8 @@ _TEXTS: dict[str, str] = {
     "joint.missing": "{table} speaks of this joint, which is not there",
     "import.missing": "was imported, and link {link} of it is gone or changed",
     "import.unknown": "is of another record and was never imported",
+    "attachment.changed": "the copy of {file} is not the file that was attached",
+    "attachment.missing": "the copy of {file} is not here; its hash is in the record",
     "record.unsealed": "the record has no seals at all",
     "schema.changed": "tables or triggers are not those that Beadwatch makes",
     "summary.changed": "the summary that lists are read from does not say what the evidence says",

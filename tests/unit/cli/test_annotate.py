@@ -2,9 +2,11 @@
 
 import hashlib
 import json
+from pathlib import Path
 
 import pytest
 
+from logger.store.attachments import attached_to
 from logger.store.reader import Reader
 from logger.store.verify import verify_record
 from tests.unit.cli.command import command_of
@@ -54,6 +56,29 @@ def test_an_attachment_is_copied_and_its_hash_is_sealed(beadwatch, record, tmp_p
     copy = record.with_name("record.attachments") / statement.body["copy"]
     assert copy.read_bytes() == picture.read_bytes()
     assert json.dumps(dict(statement.body))
+
+
+def test_a_copy_is_held_against_its_hash_backed_up_and_put_into_the_bundle(beadwatch, record, tmp_path):
+    picture = tmp_path / "bead.jpg"
+    picture.write_bytes(b"\xff\xd8 a bead")
+    (copy,) = beadwatch(
+        "joints", "attach", "A-001", picture, "--by", "N. Holt", "--store", record
+    ).out.splitlines()  # fmt: skip
+    verify = ("joints", "verify", "A-001", "--store", record)
+    assert beadwatch(*verify).code == 0
+    assert beadwatch("backup", tmp_path / "stick.db", "--store", record).code == 0
+    (backed_up,) = (tmp_path / "stick.attachments").iterdir()
+    assert backed_up.read_bytes() == picture.read_bytes()
+    Path(copy).write_bytes(b"another bead")
+    ran = beadwatch(*verify)
+    assert (ran.code, "the copy of bead.jpg is not the file that was attached" in ran.out) == (5, True)
+    assert [one.data() for one in attached_to(record)] == [None]
+    Path(copy).unlink()
+    ran = beadwatch(*verify)
+    assert (ran.code, "the copy of bead.jpg is not here" in ran.out) == (0, True)
+    assert beadwatch("restore", tmp_path / "stick.db", "--store", tmp_path / "again.db").code == 0
+    (again,) = attached_to(tmp_path / "again.db")
+    assert again.data() == picture.read_bytes()
 
 
 def test_a_file_that_is_not_there_is_named(beadwatch, record, tmp_path):

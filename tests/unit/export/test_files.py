@@ -3,6 +3,7 @@
 import csv
 import json
 import zipfile
+from dataclasses import replace
 from io import BytesIO, StringIO
 
 import openpyxl
@@ -145,3 +146,6 @@ def test_a_bundle_stands_by_itself_and_is_the_same_every_time(dossier):
             "READ-ME.txt",
         }
         compile(bundle.read("verify_record.py"), "verify_record.py", "exec")
+    with_photograph = replace(MADE, attached=lambda _: {"0123456789abcdef.jpg": b"bead"})
+    with zipfile.ZipFile(BytesIO(joint_file(dossier, ExportFormat.BUNDLE, with_photograph)[1])) as bundle:
+        assert bundle.read("attachments/0123456789abcdef.jpg") == b"bead"
