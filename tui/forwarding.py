@@ -22,9 +22,9 @@ def _forwarding_text(one: ForwardingMessage) -> str:
     known = {str(state): text for state, text in STATE_TEXTS.items()}
     parts = [tr(known.get(code, code.replace("_", " ")))]
     if one.backlog and not _is_live(one):
-        parts.append(tr("{count} samples wait", count=one.backlog))
+        parts.append(tr("{count} wait", count=one.backlog))
         if one.oldest_age_s is not None:
-            parts.append(tr("the oldest {age} old", age=long_span(one.oldest_age_s)))
+            parts.append(tr("oldest {age}", age=long_span(one.oldest_age_s)))
     if one.parked:
         parts.append(tr("{count} lines put aside", count=one.parked))
     return tr("Curves to {target}: {how}", target=one.target, how=", ".join(parts))

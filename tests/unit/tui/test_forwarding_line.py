@@ -31,17 +31,17 @@ def picture_with(*messages):
         (told("sending", 12, 2.0), "Curves to office: up to date"),
         (
             told("sending", 2_699_000, 42 * DAY_S),
-            "Curves to office: sending, 2699000 samples wait, the oldest 42 days old",
+            "Curves to office: sending, 2699000 wait, oldest 42 days",
         ),
         (
             told("server_down", 9000, 3 * 3600.0),
-            "Curves to office: the server does not answer, 9000 samples wait, the oldest 3 h old",
+            "Curves to office: the server does not answer, 9000 wait, oldest 3 h",
         ),
         (
             told("wrong_token", 10, 240.0),
-            "Curves to office: the server refuses the token, 10 samples wait, the oldest 4 min old",
+            "Curves to office: the server refuses the token, 10 wait, oldest 4 min",
         ),
-        (told("disk_full", 1), "Curves to office: the server's disk is full, 1 samples wait"),
+        (told("disk_full", 1), "Curves to office: the server's disk is full, 1 wait"),
         (told("clock_wrong"), "Curves to office: this machine's clock is wrong"),
         (told("caught_up", parked=3), "Curves to office: up to date, 3 lines put aside"),
         (told("of_a_later_version"), "Curves to office: of a later version"),
