@@ -34,9 +34,6 @@ AGREE_SIGMAS = 4.0
 OPENING_U_S = 3.0
 ABOVE_DRAG = 0.2
 """Above this share of the step the carriage that broke loose met the other face at once."""
-ONSET_PER_LAG = 0.08
-DELAY_PER_LAG = 0.1
-"""Part of the lag by which a corner or crossing may be out, rounded otherwise than by two lags: a choice."""
 TOUCH_U_S = 0.06
 """Molten faces yield before they press: how exactly a gauge tells the touch, a choice."""
 
@@ -58,7 +55,7 @@ def spans_of(cycle: Cycle, view: View, falls_s: Sequence[float] | None = None) -
     end = _release(view, cycle.cooling, lag)
     touch = _touch(cycle.cooling, view, lag)
     if low_from_s is None:
-        changeover = _onset(view, fall_start(view, cycle.bead_up.end_s, lag), cycle.bead_up.end_s, lag)
+        changeover = _placed(view, fall_start(view, cycle.bead_up.end_s, lag), cycle.bead_up.end_s)
     else:
         changeover = _opening(changeover_start(view, low_from_s, _closed_s(view, cycle.cooling, touch), lag))
     cooling = _cooling_start(view, cycle.cooling, touch, lag)
@@ -76,13 +73,6 @@ def _across_gap(view: View, coarse_s: float) -> Boundary | None:
     """The pressure came back changed after a gap: whatever happened in it was not seen."""
     gap = view.trace.pressure.gap_over(coarse_s, margin_s=GAP_MARGIN_S)
     return None if gap is None else Boundary(u_s=(gap[1] - gap[0]) / 12**0.5, reason="gap_over_boundary")
-
-
-def _onset(view: View, knee: Knee | None, coarse_s: float, lag: Lag) -> Boundary:
-    """A fitted onset, its corner rounded in a way that is not quite known."""
-    if knee is not None:
-        knee = Knee(knee.at_s, hypot(knee.u_s, ONSET_PER_LAG * lag.mean_s))
-    return _placed(view, knee, coarse_s)
 
 
 def _placed(view: View, knee: Knee | None, coarse_s: float) -> Boundary:
@@ -110,7 +100,7 @@ def _let_down(cycle: Cycle, view: View, lag: Lag) -> tuple[Boundary, float | Non
     coarse_s = _partial_let_down(view, run.start_s, run.end_s) or (run.end_s if let_down else None)
     if coarse_s is None:
         return Boundary(reason="no_let_down"), None
-    return _onset(view, fall_start(view, coarse_s, lag), coarse_s, lag), coarse_s
+    return _placed(view, fall_start(view, coarse_s, lag), coarse_s), coarse_s
 
 
 def _partial_let_down(view: View, from_s: float, to_s: float) -> float | None:
@@ -133,10 +123,12 @@ def _release(view: View, run: Run, lag: Lag) -> Boundary:
     """First knee of the final release, however slowly the valve was opened."""
     if run.open_end:
         return Boundary(reason="trace_ends")
-    knee = slow_fall(view, run)
-    if knee is None:
-        return _onset(view, fall_start(view, run.end_s, lag), run.end_s, lag)
-    return _placed(view, Knee(knee.at_s - lag.mean_s, hypot(knee.u_s, lag.u_s)), knee.at_s)
+    knee, slow = fall_start(view, run.end_s, lag), slow_fall(view, run)
+    if slow is not None:
+        slow = Knee(slow.at_s - lag.mean_s, hypot(slow.u_s, lag.u_s))
+        if knee is None or abs(knee.at_s - slow.at_s) > AGREE_SIGMAS * hypot(knee.u_s, slow.u_s):
+            return _placed(view, slow, slow.at_s)
+    return _placed(view, knee, run.end_s)
 
 
 def _opening(boundary: Boundary) -> Boundary:
@@ -169,11 +161,11 @@ def _pressed(rise_s: float, view: View, lag: Lag) -> tuple[float, Boundary]:
     """When the faces press one another for certain, and when they met as the pressure tells it."""
     slip = slip_of(view, rise_s)
     if slip is None:
-        return rise_s, _onset(view, rise_start(view, rise_s, lag), rise_s, lag)
+        return rise_s, _placed(view, rise_start(view, rise_s, lag), rise_s)
     back_s = max(slip.back_s, rise_s)
     if slip.low_bar > view.levels.base_bar + ABOVE_DRAG * view.levels.step_bar:
-        return back_s, _onset(view, Knee(slip.middle_s, slip.u_s), back_s, lag)
-    return back_s, _onset(view, rise_start(view, back_s, lag), back_s, lag)
+        return back_s, _placed(view, Knee(slip.middle_s, slip.u_s), back_s)
+    return back_s, _placed(view, rise_start(view, back_s, lag), back_s)
 
 
 def _touch(run: Run, view: View, lag: Lag) -> Boundary:
@@ -194,10 +186,7 @@ def _cooling_start(view: View, run: Run, touch: Boundary, lag: Lag) -> Boundary:
     band = view.hints.joining_band
     if band is not None and band.min is not None:
         room_bar = (band.target or band.max or band.min) - band.min
-        knee = crossing(view.pressure, band.min, (from_s, run.end_s), view.noise, room_bar)
+        knee = crossing(view.pressure, band.min, (from_s, run.end_s), view.noise, lag, room_bar)
         if knee is not None and knee.at_s > from_s:
-            at_s = max(knee.at_s - lag.mean_s, from_s)
-            return _placed(
-                view, Knee(at_s, hypot(knee.u_s, lag.u_s, DELAY_PER_LAG * lag.mean_s)), run.start_s
-            )
-    return _onset(view, ramp_end(view, run.start_s, from_s, lag), run.start_s, lag)
+            return _placed(view, knee, run.start_s)
+    return _placed(view, ramp_end(view, run.start_s, from_s, lag), run.start_s)

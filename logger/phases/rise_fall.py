@@ -23,12 +23,15 @@ FLAT_SHARE = 0.04
 """A pressure that changes by less than this share of the step within `FLAT_S` is not yet falling."""
 FALL_SHARE = 0.6
 FOOT_S = 4.0
+LONGEST_UNSEEN_S = 2.0
 RAMP_FROM = 0.25
 STROKE_SHARE = 0.85
 NOISES_UP = 14.0
 BREAKAWAY_S = 3.0
 DRAG_U_SHARE = 0.1
 DRAG_U_STEP = 0.03
+HEADS = ((0.0, 0.65), (0.08, 0.2), (0.2, 0.15))
+"""By how long the rise is ahead where faces meet at speed, with what is believed of it beforehand."""
 
 
 def fall_start(view: View, coarse_s: float, lag: Lag) -> Knee | None:
@@ -43,7 +46,7 @@ def fall_start(view: View, coarse_s: float, lag: Lag) -> Knee | None:
     low_bar = min(smooth.values[k - 1 :])
     share_bar = top_bar - FALL_SHARE * (top_bar - low_bar)
     end = next((i for i in range(flat, len(part)) if smooth.values[i] < share_bar), len(part) - 1)
-    from_s = part.t_s[flat] - max(0.5, part.interval_s)
+    from_s = part.t_s[flat] - max(0.5, part.interval_s) - _unseen_s(smooth, flat, view)
     near = (from_s, max(part.t_s[end], from_s + 2.5 * part.interval_s))
     inside = part.window(
         max(part.t_s[0], from_s - FOOT_S), max(part.t_s[end], from_s + 3.5 * part.interval_s)
@@ -55,11 +58,25 @@ def _readings(series: Series, span_s: float) -> int:
     return max(1, round(span_s / series.interval_s)) if series.interval_s > 0 else 1
 
 
+def _unseen_s(smooth: Series, flat: int, view: View) -> float:
+    """How long a fall this slow may have gone on before it was told from standing at `flat`."""
+    after = min(flat + _readings(smooth, FLAT_S), len(smooth) - 1)
+    fallen_bar = smooth.values[flat] - smooth.values[after]
+    lasted_s = smooth.t_s[after] - smooth.t_s[flat]
+    if fallen_bar * LONGEST_UNSEEN_S <= _least_fall_bar(view) * lasted_s:
+        return LONGEST_UNSEEN_S
+    return _least_fall_bar(view) * lasted_s / fallen_bar
+
+
+def _least_fall_bar(view: View) -> float:
+    noise = view.noise / sqrt(_readings(view.pressure, SMOOTH_S))
+    return max(3.5 * noise, FLAT_SHARE * view.levels.step_bar)
+
+
 def _walk_back(smooth: Series, coarse_s: float, view: View) -> int:
     """Index of the last reading before the fall through `coarse_s` at which the pressure stood."""
     reach = _readings(smooth, FLAT_S)
-    noise = view.noise / sqrt(_readings(smooth, SMOOTH_S))
-    least = max(3.5 * noise, FLAT_SHARE * view.levels.step_bar)
+    least = _least_fall_bar(view)
     k = max(bisect_right(smooth.t_s, coarse_s) - 1, 0)
     while k > 0:
         before = smooth.values[max(0, k - reach) : k]
@@ -99,7 +116,7 @@ def rise_start(view: View, coarse_s: float, lag: Lag) -> Knee | None:
     end = next((i for i in range(foot, len(part)) if smooth.values[i] > up_bar), len(part) - 1)
     inside = part.window(from_s, max(part.t_s[end], near[1] + 1.5 * part.interval_s))
     level_u = DRAG_U_SHARE * drag_bar + DRAG_U_STEP * step_bar
-    before = Before(view.drift_bar_per_s, settling=stroke_seen, level=drag_bar, level_u=level_u)
+    before = Before(view.drift_bar_per_s, settling=stroke_seen, level=drag_bar, level_u=level_u, heads=HEADS)
     return _fitted(inside, near, view, before, lag)
 
 
@@ -110,8 +127,7 @@ def ramp_end(view: View, coarse_s: float, from_s: float, lag: Lag) -> Knee | Non
         return None
     smooth = smoothed(part, SMOOTH_S)
     reach = _readings(smooth, FLAT_S)
-    noise = view.noise / sqrt(_readings(smooth, SMOOTH_S))
-    least = max(3.5 * noise, FLAT_SHARE * view.levels.step_bar)
+    least = _least_fall_bar(view)
     k = bisect_right(part.t_s, coarse_s)
     while (
         k < len(part) - 1
