@@ -40,7 +40,9 @@ bench: $(STAMP)
 	$(BIN)/python -m tests.bench.planning
 	$(BIN)/python -m tests.bench.sealing
 	$(BIN)/python -m tests.bench.records --joints $(JOINTS) --curves 6
-	$(BIN)/python -m tests.bench.forwarding --joints 30
+	$(BIN)/python -m tests.bench.forwarding --joints 300
+	$(BIN)/python -m tests.bench.forwarding --intake
+	$(BIN)/python -m tests.bench.forwarding --fuzz 1000
 	$(BIN)/python -m tests.bench.bus
 	$(BIN)/python -m tests.bench.monitor
 	$(BIN)/python -m tests.bench.detection --joints $(JOINTS) --seed 2000000

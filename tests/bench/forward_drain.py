@@ -19,7 +19,7 @@ from logger.forward.readback import Dialect, points_on
 from logger.store.outgoing import samples_from
 from tests.bench.records import curves_of, demonstration, fill
 from tests.bench.timing import yardstick_s
-from tests.system.forward.servers import free_port, victoria_metrics
+from tests.system.forward.servers import forward_file, free_port, victoria_metrics
 from tests.system.processes import ROOT, Recorder, simulated
 
 FIRST_YEAR = 2021
@@ -48,7 +48,7 @@ def drained(folder: Path, joints: int) -> Iterator[str]:
         server = folder / "server"
         url = stack.enter_context(victoria_metrics(server, free_port()))
         from_s, begin = recorder.state().now_s, perf_counter()
-        yield from _forwarded(folder, recorder.store, url)
+        yield from forwarded(folder, recorder.store, url)
         took_s, to_s = perf_counter() - begin, recorder.state().now_s
         rate = waiting / took_s
         yield f"drained in {took_s:.1f} s: {rate:.0f} samples/s, {rate * yardstick_s():.0f} in a yardstick"
@@ -57,24 +57,35 @@ def drained(folder: Path, joints: int) -> Iterator[str]:
         samples = recorder.samples()
         yield f"sampled beside it, {_slots(samples, from_s, to_s)}"
         yield f"and without it, {_slots(samples, to_s, end_s)}"
-        yield from _read_back(recorder.store, url, joints, server)
+        total, series = read_back(recorder.store, url, joints)
+        parked = sum(one.parked for one in statuses_of(outbox_path(recorder.store)))
+        yield (
+            f"read back: {total.expected} points of {joints} joints, {total.missing} missing, {total.extra} "
+            f"extra, {total.different} different; {parked} lines put aside"
+        )
+        before = _bytes_in(server)
+        httpx.get(f"{url}/internal/force_merge", trust_env=False).raise_for_status()
+        size = _settled(server)
+        yield (
+            f"on the server's disk: {size / 2**20:.1f} MiB once merged ({before / 2**20:.1f} before), "
+            f"{size / total.expected:.2f} bytes a point; {series / joints:.0f} series a joint"
+        )
 
 
-def planned_record(store: Path, joints: int) -> None:
-    """A record of joints of a quarter of an hour."""
+def planned_record(store: Path, joints: int, curves: int = CURVES) -> None:
+    """A record of joints of a quarter of an hour, over so many curves."""
     rig = rig_of(demonstration("rig.toml"), "rig.toml").rig
     planned = planned_joint(demonstration("joint.toml"), "joint.toml", rig)
-    curves = list(curves_of(min(CURVES, joints), COOLING_S))
-    fill(store, joints, curves, planned, first_year=FIRST_YEAR)
+    made = list(curves_of(min(curves, joints), COOLING_S))
+    fill(store, joints, made, planned, first_year=FIRST_YEAR)
 
 
-def _forwarded(folder: Path, store: Path, url: str) -> Iterator[str]:
-    (folder / "token").write_text("bench")
-    (folder / "token").chmod(0o600)
-    file = folder / "forward.toml"
-    file.write_text(
-        f'format = 1\n[target.office]\nurl = "{url}"\norg = "works"\nbucket = "rigs"\ntoken_file = "token"\n'
-    )
+def forwarded(folder: Path, store: Path, url: str) -> Iterator[str]:
+    """Send until nothing waits, by the command; yields what it tells every half minute.
+
+    Raises SystemExit when the command fails.
+    """
+    file = forward_file(folder, url)
     arguments = [sys.executable, "-m", "logger", "forward", "run", str(file), "--store", str(store), "--once"]
     with subprocess.Popen(arguments, cwd=ROOT) as forwarder:
         next_s = monotonic() + PROGRESS_EVERY_S
@@ -99,34 +110,22 @@ def _slots(samples: list[RawSample], from_s: float, to_s: float) -> str:
     )
 
 
-def _read_back(store: Path, url: str, joints: int, server: Path) -> Iterator[str]:
-    total = Comparison(expected=0, missing=0, extra=0, different=0)
-    series = 0
+def read_back(store: Path, url: str, joints: int) -> tuple[Comparison, int]:
+    """Compare every point of the joints that waited; also return how many series they make."""
+    found, series = [], 0
     with httpx.Client(base_url=url, timeout=120.0, trust_env=False) as client:
         for number in range(joints):
             uuid, expected = expected_points(store, f"K-{number:07d}")
             series += len(expected)
-            found = compared(
-                expected, points_on(client, DIALECT, "rigs", uuid), with_texts=DIALECT.keeps_text
-            )
-            total = Comparison(
-                expected=total.expected + found.expected,
-                missing=total.missing + found.missing,
-                extra=total.extra + found.extra,
-                different=total.different + found.different,
-            )
-        parked = sum(one.parked for one in statuses_of(outbox_path(store)))
-        yield (
-            f"read back: {total.expected} points of {joints} joints, {total.missing} missing, {total.extra} "
-            f"extra, {total.different} different; {parked} lines put aside"
-        )
-        first = _bytes_in(server)
-        client.get("/internal/force_merge").raise_for_status()
-        size = _settled(server)
-    yield (
-        f"on the server's disk: {size / 2**20:.1f} MiB once merged ({first / 2**20:.1f} before), "
-        f"{size / total.expected:.2f} bytes a point; {series / joints:.0f} series a joint"
+            there = points_on(client, DIALECT, "rigs", uuid)
+            found.append(compared(expected, there, with_texts=DIALECT.keeps_text))
+    total = Comparison(
+        expected=sum(one.expected for one in found),
+        missing=sum(one.missing for one in found),
+        extra=sum(one.extra for one in found),
+        different=sum(one.different for one in found),
     )
+    return total, series
 
 
 def _settled(folder: Path) -> int:
