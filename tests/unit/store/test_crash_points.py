@@ -141,12 +141,12 @@ def samples_after(folder: Path, files: dict[str, bytearray], keys: Path) -> int:
 
 
 @pytest.mark.parametrize("fate", ["all written", "unsynced lost", "last write torn"])
-def test_nothing_acknowledged_is_lost_at_any_point(logged, tmp_path, fate):
+def test_nothing_acknowledged_is_lost_at_any_point(logged, in_memory, fate):
     log, keys = logged
     assert len(log.operations) > 60
     assert [count for _, count in log.acknowledged] == [10, 20, 30, 31]
     for point in range(len(log.operations) + 1):
-        folder = tmp_path / str(point)
+        folder = in_memory / str(point)
         folder.mkdir()
         left = samples_after(folder, files_at(log, point, fate), keys)
         assert left >= log.promised_at(point), f"{fate}, after operation {point}"

@@ -15,8 +15,8 @@ from tests.unit.store.record_values import EMITTED, FINISHED, HEADER, OPENED, RU
 
 
 @pytest.fixture
-def path(tmp_path):
-    return tmp_path / "record.db"
+def path(in_memory):
+    return in_memory / "record.db"
 
 
 class SmallDisk:
