@@ -24,7 +24,7 @@ from logger.domain.joint_query import JointGroup, JointOrder, JointQuery
 from logger.domain.record import EmittedJudgement, HowEnded, JointEnd, JointHeader, RecorderRun, Stamp
 from logger.domain.rig import Origin
 from logger.domain.sample import RawReading, RawSample
-from logger.domain.scale import sample_of
+from logger.domain.scale import samples_of
 from logger.judge.judge import judge
 from logger.store.reader import Reader
 from logger.store.search import count_joints, find_joints
@@ -140,15 +140,11 @@ def curves_of(count: int, cooling_s: float | None = None) -> Iterator[Curve]:
     """Simulated and judged joints of several scenarios, cooled for so long where that is given."""
     rig = rig_of(demonstration("rig.toml"), "rig.toml").rig
     plan = planned_joint(demonstration("joint.toml"), "joint.toml", rig).plan
+    targets = {} if cooling_s is None else {"targets": {"cooling_min_s": cooling_s}}
+    trajectories = [simulate(load_scenario(name).with_changes(targets)) for name in SCENARIOS[:count]]
     for seed in range(1, count + 1):
-        scenario = load_scenario(SCENARIOS[seed % len(SCENARIOS)])
-        if cooling_s is not None:
-            scenario = scenario.with_changes({"targets": {"cooling_min_s": cooling_s}})
-        sensors = Sensors(simulate(scenario), seed=seed)
-        samples = list(_samples(sensors))
-        judgement = judge(
-            [sample_of(raw, rig) for raw in samples], joint="K", plan=plan, rig=rig, origin=Origin.SIMULATED
-        )
+        samples = list(_samples(Sensors(trajectories[seed % len(trajectories)], seed=seed)))
+        judgement = judge(samples_of(samples, rig), joint="K", plan=plan, rig=rig, origin=Origin.SIMULATED)
         yield Curve(samples, EmittedJudgement(judgement=judgement, text=to_json(judgement)))
 
 
