@@ -6,7 +6,8 @@ from statistics import median
 
 from logger.domain.band import Band
 from logger.domain.joint_plan import JointPlan, PlanStep
-from logger.domain.phase import Phase
+from logger.domain.phase import PHASES, Phase
+from tui.faces import Faces
 
 MEDIAN_OF = 5
 """Readings of which the middle one counts: a single spike is no deviation."""
@@ -14,20 +15,23 @@ SETTLE_S = 10.0
 """A phase that has not reached its lower limit by then deviates (choice of ours; a ramp is no deviation)."""
 
 EDGE_S = 1.0
-"""A phase is recognised later than it begins; readings so near before it are its own edge."""
+"""A phase is recognised later than it begins; readings so near before it are its own edge. And a phase that
+is shorter than its least time by less may have kept it."""
 
 
 class Subject(StrEnum):
     PRESSURE = "pressure"
     PLATE = "plate"
     TIME = "time"
+    """Negative where a phase was left before its least time."""
+    FACES = "faces"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Deviation:
     """One stretch outside a limit.
 
-    `worst` is the largest distance from it, in bar, degC or s, positive above. `until_s` is None while it
+    `worst` is the largest distance from it, in bar, degC, s or mm, positive above. `until_s` is None while it
     lasts.
     """
 
@@ -46,24 +50,51 @@ class DeviationWatch:
 
     def __init__(self) -> None:
         self.seen: list[Deviation] = []
-        self._recent: dict[Subject, list[float]] = {Subject.PRESSURE: [], Subject.PLATE: []}
+        self._recent: dict[Subject, list[float]] = {
+            Subject.PRESSURE: [], Subject.PLATE: [], Subject.FACES: [],
+        }  # fmt: skip
         self._phase: Phase | None = None
+        self._since_s = self._now_s = 0.0
+        self._faces = Faces()
         self._has_been_inside = False
 
-    def enter(self, phase: Phase | None, at_s: float) -> None:
+    def enter(self, plan: JointPlan, phase: Phase | None, at_s: float) -> None:
         """A phase began at `at_s`: what lasted ends, and what was seen since then did not belong before."""
         if phase is self._phase:
+            self._since_s = at_s
             return
         self.seen = [deviation for deviation in self.seen if deviation.since_s < at_s - EDGE_S]
         for subject in Subject:
             self._end(subject, at_s)
-        self._phase = phase
+        self._leave(plan, phase, at_s)
+        parted_mm = self._faces.enter(self._phase, phase)
+        if phase is not None and parted_mm:
+            self._note(phase, Subject.FACES, self._since_s, parted_mm, self._now_s)
+        self._phase, self._since_s = phase, at_s
         self._has_been_inside = False
         self._recent[Subject.PRESSURE].clear()
 
+    def _leave(self, plan: JointPlan, following: Phase | None, at_s: float) -> None:
+        """Note a least time that was not kept; a phase that is gone back from was none."""
+        left = self._phase
+        if left is None or at_s <= self._since_s:
+            return
+        released = following is None and left is Phase.COOLING
+        if not released and (following is None or PHASES.index(following) <= PHASES.index(left)):
+            return
+        least_s = sum(step.duration_s.min or 0.0 for step in plan.steps_of(left))
+        short_s = least_s - (at_s - self._since_s)
+        if short_s > EDGE_S:
+            self._note(left, Subject.TIME, at_s, -short_s, at_s)
+
+    def _note(self, phase: Phase, subject: Subject, since_s: float, worst: float, until_s: float) -> None:
+        """Add one that is over."""
+        over = Deviation(phase=phase, subject=subject, since_s=since_s, worst=worst, until_s=until_s)
+        self.seen.append(over)
+
     def read(self, plan: JointPlan, since_s: float, t_s: float, values: dict[Subject, float | None]) -> None:
         """Take one sample of the present phase, which began at `since_s`."""
-        phase = self._phase
+        phase, self._now_s = self._phase, t_s
         if phase is None:
             return
         step = step_at(plan, phase, t_s - since_s)
@@ -79,6 +110,9 @@ class DeviationWatch:
         plate = self._smooth(Subject.PLATE, values.get(Subject.PLATE))
         if plate is not None and phase in (Phase.BEAD_UP, Phase.HEAT_SOAK):
             self._follow(phase, Subject.PLATE, t_s, _beyond(plan.plate_temperature_degC, plate))
+        opening_mm = self._smooth(Subject.FACES, values.get(Subject.FACES))
+        if opening_mm is not None:
+            self._follow(phase, Subject.FACES, t_s, self._faces.apart_mm(phase, opening_mm))
         most_s = step.duration_s.max
         if most_s is not None and phase is not Phase.COOLING:
             self._follow(phase, Subject.TIME, t_s, max(t_s - since_s - most_s, 0.0))

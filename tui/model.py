@@ -108,8 +108,11 @@ class Picture:
     def take_samples(self, samples: SamplesMessage) -> None:
         """Take samples in the order of their numbers; one known already changes nothing."""
         self._of_joint(samples.joint_uuid)
-        columns = zip(samples.t_s, samples.pressure_bar, samples.plate_temperature_degC, strict=True)
-        for seq, (t_s, pressure_bar, plate_degC) in enumerate(columns, samples.first_seq):
+        columns = zip(
+            samples.t_s, samples.pressure_bar, samples.plate_temperature_degC, samples.carriage_mm,
+            strict=True,
+        )  # fmt: skip
+        for seq, (t_s, pressure_bar, plate_degC, opening_mm) in enumerate(columns, samples.first_seq):
             if seq <= self.last_seq:
                 continue
             self.last_seq = seq
@@ -119,8 +122,10 @@ class Picture:
                 self.plate.append(t_s, plate_degC)
             if self.plan is not None:
                 phase, since_s = self._phase_at(t_s)
-                self.watch.enter(phase, since_s)
-                values = {Subject.PRESSURE: pressure_bar, Subject.PLATE: plate_degC}
+                self.watch.enter(self.plan, phase, since_s)
+                values = {
+                    Subject.PRESSURE: pressure_bar, Subject.PLATE: plate_degC, Subject.FACES: opening_mm,
+                }  # fmt: skip
                 self.watch.read(self.plan, since_s, t_s, values)
 
     def _phase_at(self, t_s: float) -> tuple[Phase | None, float]:
@@ -167,7 +172,7 @@ class Picture:
     def is_spoilt(self) -> bool:
         """A limit was passed that cannot be made good: the changeover's, or the build-up's."""
         lost = (Phase.CHANGEOVER, Phase.PRESSURE_BUILD_UP)
-        return any(d.subject is Subject.TIME and d.phase in lost for d in self.watch.seen)
+        return any(d.subject is Subject.TIME and d.worst > 0 and d.phase in lost for d in self.watch.seen)
 
     def deviations(self) -> list[Deviation]:
         """Those of this joint, the newest first, those that last before those that are over."""

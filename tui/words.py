@@ -102,8 +102,13 @@ def _deviation_text(deviation: Deviation, now_s: float, units: Units) -> str:
         case Subject.PLATE:
             by = f"{number(far, 0)} °C"
             what = tr("plate too hot") if deviation.worst > 0 else tr("plate too cold")
+        case Subject.FACES:
+            by = f"{number(far, 1)} mm"
+            what = tr("faces parted")
         case Subject.TIME:
             by = seconds(far, 1)
+            if deviation.worst < 0:
+                return tr("! {phase}: too short by {by}", phase=phase_name(deviation.phase), by=by)
             what = tr("time limit passed")
     text = tr(
         "! {phase}: {what} by {by}, for {time}",
