@@ -9,6 +9,7 @@ import tempfile
 import time
 from collections.abc import Callable, Coroutine, Iterator
 from pathlib import Path
+from statistics import median
 from typing import Any
 
 from pymodbus.client import AsyncModbusTcpClient
@@ -76,13 +77,21 @@ def rtu_line(baudrate: int, seconds: float) -> str:
         assert device.stdout
         path = device.stdout.readline().strip()
         bus = ModbusRtuBus(name="bench", path=path, baudrate=baudrate, parity=Parity.EVEN)
-        reached = asyncio.run(polls_per_s(bus, seconds))
-        bare = bare_rtu_polls_per_s(path, bus, seconds)
+        rounds = [
+            (
+                asyncio.run(polls_per_s(bus, seconds / ROUNDS)),
+                bare_rtu_polls_per_s(path, bus, seconds / ROUNDS),
+            )
+            for _ in range(ROUNDS)
+        ]
         device.stdin.close()
     formula = 1 / request_time_s(bus, 2 * REGISTERS)
+    ours, bare = (sorted(column) for column in zip(*rounds, strict=True))
+    shares = [100 * polls / formula for polls in ours]
     return (
-        f"RTU {baudrate} Bd 8E1: {reached:.1f} of {formula:.1f} polls/s, {100 * reached / formula:.1f} % "
-        f"of the formula (aim {100 * AIMS[baudrate]:.0f} %); a bare loop reaches {100 * bare / formula:.1f} %"
+        f"RTU {baudrate} Bd 8E1: {median(ours):.1f} of {formula:.1f} polls/s, {median(shares):.1f} % of the "
+        f"formula in the middle of {ROUNDS} rounds ({shares[0]:.1f} to {shares[-1]:.1f}; aim "
+        f"{100 * AIMS[baudrate]:.0f} %); a bare loop in turn with it {100 * median(bare) / formula:.1f} %"
     )
 
 
@@ -123,18 +132,20 @@ def tcp_line(folder: Path, seconds: float) -> str:
     )
 
 
-def recorder_line(folder: Path, seconds: float) -> str:
+def recorder_line(folder: Path, seconds: float, transport: str) -> str:
     """`beadwatch run` at 10 Hz with four channels and a joint open."""
     with simulated("clean", folder, time_scale=1.0) as simulator:
-        recorder = Recorder(folder, simulator.bus("tcp"), time_scale=1.0)
+        recorder = Recorder(folder, simulator.bus(transport), time_scale=1.0)
         with recorder.recording() as process:
             before, begin_s = cpu_s(process.pid), time.perf_counter()
             time.sleep(seconds)
             used = (cpu_s(process.pid) - before) / (time.perf_counter() - begin_s)
-            peak_MB, now_MB = memory_MB(process.pid)
+            peak_MB, now_MB = (kilobytes(process.pid, "status", name) / 1e3 for name in ("VmHWM", "VmRSS"))
+            own_MB = kilobytes(process.pid, "smaps_rollup", "Private_Dirty") / 1e3
     return (
-        f"Recorder, 10 Hz x 4 channels, {seconds:g} s: {now_MB:.1f} MB resident, {peak_MB:.1f} at its peak "
-        f"(aim 80), {100 * used:.2f} % of one core (aim 5)"
+        f"Recorder, 10 Hz x 4 channels by {transport}, {seconds:g} s: {now_MB:.1f} MB resident, "
+        f"{peak_MB:.1f} at its peak (aim 80), {own_MB:.1f} of it its own; {100 * used:.2f} % of one core "
+        "(aim 5)"
     )
 
 
@@ -143,12 +154,11 @@ def cpu_s(pid: int) -> float:
     return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
 
 
-def memory_MB(pid: int) -> tuple[float, float]:
-    """Peak and present resident memory."""
-    lines = Path(f"/proc/{pid}/status").read_text(encoding="ascii").splitlines()
-    sizes = {name: value for name, _, value in (line.partition(":") for line in lines)}
-    peak, now = (int(sizes[name].split()[0]) * 1024 / 1e6 for name in ("VmHWM", "VmRSS"))
-    return peak, now
+def kilobytes(pid: int, file: str, name: str) -> float:
+    """A figure of the process in thousands of bytes."""
+    lines = Path(f"/proc/{pid}/{file}").read_text(encoding="ascii").splitlines()
+    (value,) = (rest for key, _, rest in (line.partition(":") for line in lines) if key == name)
+    return int(value.split()[0]) * 1.024
 
 
 def main() -> None:
@@ -165,8 +175,9 @@ def lines(seconds: float) -> Iterator[str]:
     for baudrate in AIMS:
         yield rtu_line(baudrate, seconds)
     with tempfile.TemporaryDirectory() as folder:
-        yield tcp_line(Path(folder) / "tcp", seconds)
-        yield recorder_line(Path(folder) / "recorder", 4 * seconds)
+        yield tcp_line(Path(folder) / "polls", seconds)
+        for transport in ("tcp", "rtu"):
+            yield recorder_line(Path(folder) / transport / "recorder", 4 * seconds, transport)
 
 
 if __name__ == "__main__":
