@@ -7,6 +7,7 @@ from functools import cached_property
 from logger.domain.band import Band
 from logger.domain.joint_plan import PlanStep
 from logger.domain.phase import Phase
+from logger.domain.rig import GaugeSide
 from logger.judge.case import Case
 from logger.judge.excursions import (
     AVERAGING_S,
@@ -24,6 +25,8 @@ REACH_S = 15.0
 LET_DOWN_S = 5.0
 """A let-down takes this long at most before what is left counts as soak pressure."""
 EDGE_S = 0.3
+OPENING_S = 1.5
+"""How long an opening stroke may show on the gauge before the place that was taken for its start."""
 SETTLE_S = 5.0
 """An overshoot begins no later than this after the joining band was entered."""
 SETTLE_SHARE = 0.4
@@ -105,12 +108,18 @@ def _soak(case: Case) -> Stretch | None:
     if span.start.at_s is None:
         return None
     end_s = span.end.at_s if span.end.at_s is not None else _soak_seen_until(case, span.start.at_s)
+    end_s -= EDGE_S if _opening_shows(case) else OPENING_S
     limit_bar, let_down_s = step.gauge_pressure_bar.max, span.start.at_s + LET_DOWN_S
     if limit_bar is None:
-        return stretch_of(case, step, let_down_s, end_s - EDGE_S)
-    low = smoothed(case.pressure.window(span.start.at_s, end_s - EDGE_S)).series
+        return stretch_of(case, step, let_down_s, end_s)
+    low = smoothed(case.pressure.window(span.start.at_s, end_s)).series
     below = (t_s for t_s, bar in zip(low.t_s, low.values, strict=True) if bar <= limit_bar)
-    return stretch_of(case, step, min(next(below, let_down_s), let_down_s), end_s - EDGE_S, LET_DOWN_S)
+    return stretch_of(case, step, min(next(below, let_down_s), let_down_s), end_s, LET_DOWN_S)
+
+
+def _opening_shows(case: Case) -> bool:
+    """Whether an opening stroke cannot pass for soak: by the carriage, or on a gauge that misses it."""
+    return len(case.detection.trace.carriage) > 0 or case.detection.view.gauge_side is GaugeSide.CLOSING
 
 
 def _soak_seen_until(case: Case, start_s: float) -> float:

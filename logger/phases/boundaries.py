@@ -7,7 +7,9 @@ knee that ends the ramp); cooling ends at the first knee of the final release.
 """
 
 from collections.abc import Sequence
+from dataclasses import replace
 from math import hypot, sqrt
+from statistics import median
 
 from logger.domain.judgement import Boundary, PhaseSpan
 from logger.domain.phase import Phase
@@ -23,6 +25,9 @@ from logger.phases.series import smoothed
 from logger.phases.slow_fall import slow_fall
 from logger.phases.view import View
 
+DRAG_BEFORE_S = 0.2
+DRAG_OVER_S = 1.0
+LEAST_DRAG_SHARE = 0.05
 GAP_MARGIN_S = 0.3
 PARTIAL_MIN_S = 8.0
 HELD_SHARE = 0.8
@@ -42,13 +47,16 @@ def spans_of(cycle: Cycle, view: View, falls_s: Sequence[float] | None = None) -
     """Place the boundaries of one cycle; each phase ends where the next begins.
 
     `falls_s` are the times at which the pressure fell in this trace: their tails tell the transmitter's lag.
-    Left out, the cycle's own let-down and release.
+    Left out, the cycle's own let-down and release, and the curve need not be whole.
     """
+    is_whole = falls_s is not None
     if falls_s is None:
         runs = (cycle.bead_up, cycle.cooling)
         falls_s = [run.end_s for run in runs if run is not None and not run.open_end]
     lag = lag_of(view.pressure, falls_s, view.noise, view.hints.commissioned_lag)
     bead_up = _bead_up(cycle.bead_up, view, lag)
+    if is_whole:
+        view = _with_drag(view, bead_up)
     soak, low_from_s = _let_down(cycle, view, lag)
     if cycle.cooling is None:
         return _spans([bead_up, soak, *[Boundary(reason="trace_ends")] * 4])
@@ -60,6 +68,17 @@ def spans_of(cycle: Cycle, view: View, falls_s: Sequence[float] | None = None) -
         changeover = _opening(changeover_start(view, low_from_s, _closed_s(view, cycle.cooling, touch), lag))
     cooling = _cooling_start(view, cycle.cooling, touch, lag)
     return _spans([bead_up, soak, changeover, touch, cooling, end])
+
+
+def _with_drag(view: View, bead_up: Boundary) -> View:
+    """Where no drag is known, the level from which the bead-up rose tells it: that rise is quick."""
+    if view.hints.drag_bar is not None or bead_up.at_s is None:
+        return view
+    before = view.pressure.window(bead_up.at_s - DRAG_OVER_S - DRAG_BEFORE_S, bead_up.at_s - DRAG_BEFORE_S)
+    drag_bar = median(before.values) if len(before) else 0.0
+    if not LEAST_DRAG_SHARE * view.levels.step_bar < drag_bar < view.levels.leave_bar:
+        return view
+    return replace(view, hints=replace(view.hints, drag_bar=drag_bar))
 
 
 def _spans(edges: list[Boundary]) -> tuple[PhaseSpan, ...]:

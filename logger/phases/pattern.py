@@ -6,7 +6,7 @@ are scored and the best chain of pairs that do not overlap is taken.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import log
 
 from logger.phases.levels import Hints, Levels
@@ -19,12 +19,18 @@ LOW_MIN_S = 5.0
 LOST_PRESSURE_S = 30.0
 """Pressure lost in cooling and back within this time is the same cooling, unless the carriage opened."""
 LOST_PRESSURE_UNKNOWN_S = 10.0
+NOTHING_SHARE = 0.1
 RELEASED_OVER_S = 2.0
 """Pressure counts as released when its median over this time says so: no noise does."""
 NOT_RELEASED_S = 5.0
 """Pressure that takes longer than this to leave the drag level was not released."""
 OPENED_MM = 3.0
+OPEN_SHARE = 0.2
 DIP_DEGC = 1.0
+SHORT_UNKNOWN = 1.7
+LEAST_UNKNOWN = 1.6
+"""Without a plan nobody knows how long a joint cools: so many standard deviations speak against it at most,
+and a pair with nothing to say for it is a joint where no other is."""
 
 
 @dataclass(frozen=True)
@@ -40,6 +46,12 @@ def cycles_of(runs: Sequence[Run], trace: Trace, levels: Levels, hints: Hints) -
     """Return the heating cycles in order; the last may be incomplete."""
     released = _Released(trace, _release_bar(levels, hints))
     complete = _best_chain(runs, released, hints)
+    if hints.cooling_s is None:
+        complete = _best_chain(runs, released, hints, LEAST_UNKNOWN) or complete[-1:]
+    if hints.drag_bar is None:
+        # Whatever was held above next to nothing until then was a second stage, or pressure that was lost.
+        to_nothing = _Released(trace, levels.base_bar + NOTHING_SHARE * levels.step_bar)
+        complete = tuple(replace(c, cooling=c.cooling and to_nothing.to_release(c.cooling)) for c in complete)
     after_s = complete[-1].cooling.end_s if complete and complete[-1].cooling else float("-inf")
     rest = [run for run in runs if run.start_s > after_s]
     unfinished = _unfinished(rest, trace, hints) if not complete else None
@@ -80,17 +92,19 @@ def _release_bar(levels: Levels, hints: Hints) -> float | None:
         return 0.6 * levels.base_bar
     if hints.lowest_cooling_bar is not None and hints.lowest_cooling_bar < levels.leave_bar:
         return levels.base_bar + 0.5 * (hints.lowest_cooling_bar - levels.base_bar)
-    return levels.base_bar + 0.1 * levels.step_bar if hints.drag_bar is not None else None
+    return levels.base_bar + NOTHING_SHARE * levels.step_bar if hints.drag_bar is not None else None
 
 
-def _best_chain(runs: Sequence[Run], released: _Released, hints: Hints) -> tuple[Cycle, ...]:
+def _best_chain(
+    runs: Sequence[Run], released: _Released, hints: Hints, least: float = 0.0
+) -> tuple[Cycle, ...]:
     best: list[tuple[float, tuple[Cycle, ...]]] = [(0.0, ())]
     pairs = [
         (j, last, cycle)
         for i in range(len(runs))
         for j in range(i + 1, len(runs))
         for last, cycle in [_cycle(runs, (i, j), released, hints)]
-        if cycle.score > 0
+        if cycle.score > least
     ]
     for end in range(len(runs)):
         options = [best[-1]]
@@ -126,6 +140,10 @@ def _cycle(
     score = 3.0 + max(apart, as_one) + _evidence(bead_up, runs[j], trace, soaked_apart=apart >= as_one)
     score += _level_score(pressed, trace, hints)
     score -= sum(_intruder(run, trace, hints) for run in runs[i + 1 : j])
+    if hints.cooling_s is None:
+        # What was pressed last is a cooling, rather than the plate's being put to the ends.
+        score += 1.5 * all(run.duration_s < COOLING_MIN_S for run in runs[last + 1 :])
+        score -= _contact_dip(runs[j], trace)
     return last, Cycle(bead_up, cooling, score)
 
 
@@ -144,7 +162,7 @@ def _shape_score(low_s: float, cooling: Run, hints: Hints) -> float:
         short = min(0.0, log(cooling.duration_s / hints.cooling_s)) / 0.8
     else:
         soak = 0.0
-        short = min(0.0, log(cooling.duration_s / (2.5 * low_s))) / 0.6
+        short = max(min(0.0, log(cooling.duration_s / (2.5 * low_s))) / 0.6, -SHORT_UNKNOWN)
     if cooling.open_end:
         short *= 0.5
     return -(soak * soak + short * short) / 2
@@ -182,10 +200,8 @@ def _evidence(bead_up: Run, cooling: Run, trace: Trace, *, soaked_apart: bool) -
         score += 3.0 if plate_then > 0.5 and plate_later < 0.5 else -5.0
     early_s = bead_up.end_s + 0.5 * (cooling.start_s - bead_up.end_s)
     if len(trace.carriage) and soaked_apart:
-        score += -3.0 if _opened(trace, bead_up.end_s, early_s) else 1.0
-    if _contact_dip(bead_up, trace):
-        score += 1.0
-    return score
+        score += -3.0 if _stood_open(trace, bead_up.end_s, early_s) else 1.0
+    return score + _contact_dip(bead_up, trace)
 
 
 def _contact_dip(bead_up: Run, trace: Trace) -> bool:
@@ -194,6 +210,12 @@ def _contact_dip(bead_up: Run, trace: Trace) -> bool:
     if not len(before) or not len(after):
         return False
     return sum(before.values) / len(before) - min(after.values) > DIP_DEGC + 4 * before.noise
+
+
+def _stood_open(trace: Trace, from_s: float, to_s: float) -> bool:
+    """Whether the carriage stood apart for a part of the time: faces that parted for a moment did not."""
+    part = trace.carriage.window(from_s, to_s).values
+    return sum(mm - part[0] > OPENED_MM for mm in part) > OPEN_SHARE * len(part)
 
 
 def _opened(trace: Trace, from_s: float, to_s: float) -> bool:

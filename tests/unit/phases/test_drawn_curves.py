@@ -71,7 +71,14 @@ def test_an_opening_from_no_pressure_to_no_pressure_is_not_invented(hints, side,
         assert changeover.start.reason == "opening_not_visible"
 
 
-WRONG_TIMES = [{"open_s": 12.0}, {"soak_s": 50.0}, {"bead_up_s": 60.0}, {"ramp_s": 9.0}, {"cooling_s": 90.0}]
+WRONG_TIMES = [
+    {"open_s": 12.0},
+    {"soak_s": 50.0},
+    {"bead_up_s": 60.0},
+    {"ramp_s": 9.0},
+    {"ramp_s": 20.0},
+    {"cooling_s": 90.0},
+]
 WRONG_PRESSURES = [
     {"joining_bar": 22.0},
     {"joining_bar": 34.0},
@@ -98,6 +105,26 @@ def test_a_joint_of_unusual_times_is_found_whole_without_a_plan(drawing):
     drawn = draw_joint(**drawing, preparation=False)
     found = found_starts(detect(drawn.samples(), NO_HINTS, GaugeSide.LINE))
     expect_all_but_cooling_start(found, drawn)
+
+
+@pytest.mark.parametrize("cooling_s", [60.0, 300.0])
+def test_without_a_plan_facing_and_alignment_check_are_no_joint(cooling_s):
+    drawn = draw_joint(cooling_s=cooling_s)
+    detection = detect(drawn.samples(), NO_HINTS, GaugeSide.LINE)
+    assert detection.others == ()
+    for index in (0, 1, 3, 5):
+        drawn_s = drawn_starts(drawn, NO_HINTS)[index]
+        assert found_starts(detection)[index] == pytest.approx(drawn_s, abs=0.2), (*PHASES, "end")[index]
+
+
+def test_without_a_plan_a_second_stage_of_cooling_is_no_release():
+    drawn = draw_joint(preparation=False)
+    start_s, end_s = drawn.truth[Phase.COOLING]
+    corners = [corner for corner in drawn.corners if corner[0] < end_s]
+    stages = [(start_s + 60.0, JOINING_BAR), (start_s + 61.0, DRAG_BAR + 2.0), (end_s, DRAG_BAR + 2.0)]
+    both = Drawn((*corners, *stages, (end_s + 0.5, 0.0), (end_s + 20.0, 0.0)), {})
+    end = detect(both.samples(), NO_HINTS, GaugeSide.LINE).spans[-1].end
+    assert end.at_s == pytest.approx(end_s, abs=0.2)
 
 
 def expect_all_but_cooling_start(found: list[float | None], drawn: Drawn) -> None:
