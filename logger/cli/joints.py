@@ -43,6 +43,7 @@ from logger.wire.live import ClaimCommand
 from logger.wording.events import ORIGIN_NOTES
 from logger.wording.joint_list_text import JOINT_COLUMNS, joint_cells, overdue_text
 from logger.wording.judgement_text import judgement_lines
+from logger.wording.said_text import said_lines
 from logger.wording.seal_text import seal_text
 
 app = typer.Typer(name="joints", help="Look into the record.", no_args_is_help=True)
@@ -162,6 +163,7 @@ def show(
             judgement = judgement_from_json(record.judgement_text)
             confirmations = confirmations_of(reader, judgement)
             out(judgement_lines(judgement, reader.statements_of(uuid), confirmations=confirmations))
+        out(f"Said: {line}" for line in said_lines(reader.statements_of(uuid)))
         events = reader.events(uuid)
     out(["Events", *(f"  {(e.t_ms or 0) / 1000:9.2f} s  {e.kind} {e.code}" for e in events)])
 

@@ -32,6 +32,7 @@ class JointReport:
     figures: tuple[Figure, ...]
     phases: ReportTable
     findings: tuple[str, ...]
+    said: tuple[str, ...]
     notes: tuple[str, ...]
     seal: tuple[str, ...]
     witness: str

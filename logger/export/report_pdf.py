@@ -82,6 +82,9 @@ def _story(report: JointReport) -> list[Flowable]:
     story += [table_of(report.phases, WIDTH), Spacer(1, 4)]
     story.append(paragraph("Findings" if report.findings else "Findings: none", 7.5, bold=True))
     story += [paragraph(f"• {finding}", 6.5) for finding in report.findings]
+    if report.said:
+        story.append(paragraph("Said of it", 7.5, bold=True))
+        story += [paragraph(f"• {line}", 6.5) for line in report.said]
     story += [Spacer(1, 4), _foot(report)]
     return story
 

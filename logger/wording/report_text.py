@@ -24,6 +24,7 @@ from logger.wording.hand_text import hand_lines
 from logger.wording.judgement_text import CURVE_ONLY
 from logger.wording.plan_text import band_text, duration_text
 from logger.wording.reasons import information_text, reason_text, undecided_text
+from logger.wording.said_text import said_lines
 from logger.wording.source_notes import SourceNotes
 from logger.wording.verification_text import fingerprint_text
 
@@ -59,6 +60,7 @@ def report_of(dossier: Dossier, figures: Sequence[Figure], seal: SealText) -> Jo
         figures=tuple(figures),
         phases=_phase_table(judgement, notes),
         findings=(*_findings(judgement), *hand_lines(dossier.statements)),
+        said=tuple(said_lines(dossier.statements)),
         notes=tuple(_notes(judgement, notes)),
         seal=seal.lines,
         witness=seal.witness,

@@ -102,6 +102,28 @@ def test_what_was_skipped_and_who_looked_stand_on_the_page(trace_of_scenario, de
     assert "bead width least 7 mm" in text
 
 
+def test_what_was_put_on_record_afterwards_stands_on_the_page(trace_of_scenario, demo_joint_file):
+    """The original verdict and entry stay where they are; a correction or an opinion is another line."""
+    who = {"author": "N. Holt", "at": AT, "reason": "typing error"}
+    statements = (
+        Statement(kind="correction", body={"what": "place", "value": "chamber 4"}, **who),
+        Statement(kind="attachment", body={"file": "bead.jpg", "sha256": "ab" * 32}, **who),
+        Statement(kind="opinion", body={"verdict": "conforming", "terms": "Judged again plainly"}, **who),
+        Statement(kind="sign_off", body={"closed_as": "concession", "concession_by": "E. Weir"}, **who),
+    )
+    text = text_of(
+        page_of(dossier_of_trace(trace_of_scenario("slow-changeover"), demo_joint_file, statements))
+    )
+    for expected in (
+        "Curve verdict of the recorded curve: NOT conforming",
+        "corrected: place is chamber 4 (N. Holt, 2031-05-04 08:00: typing error)",
+        f"attached: bead.jpg, SHA-256 {'ab' * 16}...",
+        "opinion, not the verdict: conforming. Judged again plainly",
+        "signed off as concession by E. Weir",
+    ):
+        assert expected in text
+
+
 def test_a_curve_is_broken_at_a_gap_and_nowhere_else():
     times = [k / 10 for k in range(50)] + [8.0 + k / 10 for k in range(50)]
     figure = joint_figure("gap", [Sample(t_s=t, pressure_bar=1.0) for t in times], None)
