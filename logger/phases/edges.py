@@ -97,12 +97,13 @@ def solve3(m: Sequence[Sequence[float]], v: Sequence[float]) -> tuple[float, flo
 
 
 CROSSING_U_S = 0.03
+LEAST_U_S = 0.02
 CROSSING_MIN_S = 0.4
 CROSSING_MAX_S = 2.5
 LAG_QUANTILES = (0.05, 0.35, 0.65, 0.95)
 LAG_SHARES = (0.16, 0.34, 0.34, 0.16)
 DELAY_SHARE = 0.05
-DELAY_U_SHARE = 0.2
+DELAY_U_SHARE = 0.3
 """By how much of its lag a transmitter shows a ramp later still, and how exactly that is known: a choice,
 since no first-order lag is all that delays."""
 
@@ -120,17 +121,15 @@ def crossing(
     above = next((i for i, v in enumerate(smooth) if v >= level), None)
     if above is None or len(part) < 3:
         return None
-    total = mean = square = fitted = 0.0
+    at_s = square = fitted = 0.0
     for lag_s, share in zip(lag.quantiles(LAG_QUANTILES), LAG_SHARES, strict=True):
         knee = _crossed(part, level, above, lag_s, noise, room)
-        total, mean = total + share, mean + share * knee.at_s
-        square, fitted = square + share * knee.at_s**2, fitted + share * knee.u_s
-    at_s = mean / total
-    spread_s = sqrt(max(square / total - at_s * at_s, 0.0))
+        at_s, fitted = at_s + share * knee.at_s, fitted + share * knee.u_s
+        square += share * knee.at_s**2
+    spread_s = sqrt(max(square - at_s * at_s, 0.0))
     at_s = max(at_s - DELAY_SHARE * lag.mean_s, near[0])
-    return Knee(
-        at_s, hypot(fitted / total, spread_s, DELAY_U_SHARE * lag.mean_s, part.interval_s / 12**0.5 / 2)
-    )
+    delayed_s, between_s = DELAY_U_SHARE * lag.mean_s, part.interval_s / 12**0.5 / 2
+    return Knee(at_s, hypot(fitted, spread_s, delayed_s, LEAST_U_S, between_s))
 
 
 def _crossed(part: Series, level: float, above: int, lag_s: float, noise: float, room: float) -> Knee:

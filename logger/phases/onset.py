@@ -36,10 +36,12 @@ VALVE_SHARES = (0.2, 0.2, 0.22, 0.16, 0.12, 0.1)
 UNEQUAL = 1.1
 BEND_S = 0.3
 """So shortly before an onset its residuals already count as those of the bend."""
-ROUNDING_SHARE = 0.08
+LEAST_U_S = 0.02
+"""A valve opens and faces press gently at first: how exactly a knee is a knee, a choice."""
+ROUNDING_SHARE = 0.05
 """Of both lags together: how exactly the shape of a corner is known, a choice."""
 DEAD_SHARE = 0.1
-DEAD_U_SHARE = 0.17
+DEAD_U_SHARE = 0.2
 """Dead time of a transmitter as a share of its lag, which nothing in a curve tells: a choice."""
 
 
@@ -192,7 +194,8 @@ class _Search:
             rounding_s += weight * (shape.tau_s + shape.valve_s)
         mean /= total
         spread = max(square / total - mean * mean, self.interval_s**2 / 12)
-        u_s = hypot(sqrt(spread), ROUNDING_SHARE * rounding_s / total, DEAD_U_SHARE * self.lag_s)
+        rounded_s, dead_s = ROUNDING_SHARE * rounding_s / total, DEAD_U_SHARE * self.lag_s
+        u_s = hypot(sqrt(spread), LEAST_U_S, rounded_s, dead_s)
         return Knee(self.t0 + mean - DEAD_SHARE * self.lag_s, u_s)
 
 
