@@ -15,11 +15,14 @@ from logger.acquire.driver import Answer
 from logger.acquire.grouping import FieldRequest, Request
 from logger.acquire.line_frame import text_in
 from logger.acquire.line_link import Line, LineLink, open_port
-from logger.acquire.serial_port import has_wire
+from logger.acquire.serial_port import has_wire, is_network
 from logger.domain.bus import Parity, SerialLineBus
 from logger.domain.clock import Clock
 from logger.domain.sample import RawReading
 from logger.errors import DeviceError, InputError
+
+_UNANSWERED_LIMIT = 2
+"""A connection over the network may be half open: nothing comes, and nothing says that nothing will."""
 
 
 class SerialLineDriver:
@@ -36,6 +39,7 @@ class SerialLineDriver:
         self._character_s = bits / bus.baudrate * clock.time_scale if has_wire(bus.path) else 0.0
         self._link: LineLink | None = None
         self._must_be_quiet = False
+        self._unanswered = 0
 
     async def ensure_ready(self) -> None:
         if self._link is not None and self._link.lost is None:
@@ -46,6 +50,7 @@ class SerialLineDriver:
         is_stream = self._bus.poll_request is None
         self._link = LineLink(port, self._end, self._clock, drop_first=is_stream)
         self._must_be_quiet = False
+        self._unanswered = 0
 
     async def ensure_closed(self) -> None:
         if self._link is not None:
@@ -84,7 +89,11 @@ class SerialLineDriver:
             async with asyncio.timeout(self._bus.timeout_s):
                 line = await link.next_line()
         except TimeoutError:
+            self._unanswered += 1
+            if is_network(self._bus.path) and self._unanswered >= _UNANSWERED_LIMIT:
+                await self.ensure_closed()
             raise DeviceError(f"{self._where}: no line within {self._bus.timeout_s:g} s") from None
+        self._unanswered = 0
         if line is None:
             raise DeviceError(f"{self._where}: link lost: {link.lost}")
         return line

@@ -23,6 +23,11 @@ def has_wire(path: str) -> bool:
     return "://" not in path and not is_pseudo_terminal(path)
 
 
+def is_network(path: str) -> bool:
+    """Tell whether a port is a connection to another machine."""
+    return path.startswith(("socket://", "rfc2217://"))
+
+
 def is_pseudo_terminal(path: str) -> bool:
     """Tell whether a path, or what a spy:// looks at, is a pseudo terminal."""
     return os.path.realpath(path.removeprefix("spy://").partition("?")[0]).startswith("/dev/pts/")

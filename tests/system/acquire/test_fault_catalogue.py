@@ -3,6 +3,8 @@
 What is counted are polls, never seconds: how many failed, and how many before the first sample afterwards.
 """
 
+import asyncio
+import contextlib
 import os
 import random
 from dataclasses import replace
@@ -10,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from logger.domain.bus import ModbusRtuBus, ModbusTcpBus, ReplayBus, SerialLineBus
+from logger.domain.bus import Checksum, ModbusRtuBus, ModbusTcpBus, ReplayBus, SerialLineBus
 from logger.domain.channel import Channel, Quality, Quantity
 from logger.domain.rig import Rig
 from logger.domain.scale import Scaler
@@ -21,6 +23,7 @@ from tests.system.acquire.fault_rigs import (
     KINDS,
     RATE_HZ,
     RIGHT_COUNT,
+    TIMEOUT_S,
     Device,
     ModbusDevice,
     TextDevice,
@@ -110,6 +113,60 @@ async def test_a_half_open_connection_is_given_up_after_two_polls() -> None:
             assert bench.poller.requests[0].counts.failed == 2
     finally:
         await device.close()
+
+
+class TextServer:
+    """Streams lines over TCP; a connection made while `is_silent` stays open and never gets one."""
+
+    def __init__(self) -> None:
+        self.connections = 0
+        self.is_silent = False
+        self._server: asyncio.Server
+        self._writers: list[asyncio.StreamWriter] = []
+
+    async def serve(self, port: int = 0) -> int:
+        self._server = await asyncio.start_server(self._connection, "127.0.0.1", port)
+        return int(self._server.sockets[0].getsockname()[1])
+
+    async def _connection(self, _reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+        self.connections += 1
+        self._writers.append(writer)
+        mine = self.connections
+        with contextlib.suppress(ConnectionError):
+            while not writer.is_closing():
+                if not (self.is_silent and mine == 1):
+                    writer.write(line_of(b"P1=18.40"))
+                    await writer.drain()
+                await asyncio.sleep(1 / RATE_HZ)
+
+    async def close(self) -> None:
+        self._server.close()
+        for writer in self._writers:
+            writer.close()
+        await self._server.wait_closed()
+
+
+async def test_a_half_open_connection_of_a_text_device_is_given_up_after_two_lines() -> None:
+    server = TextServer()
+    bus = SerialLineBus(
+        name="field",
+        path=f"socket://127.0.0.1:{await server.serve()}",
+        pattern=r"P1=(?P<bar>[0-9.]+)",
+        checksum=Checksum.XOR,
+        checksum_mark="*",
+        timeout_s=TIMEOUT_S,
+    )
+    try:
+        async with polled(bus, TextDevice.binding) as bench:
+            await bench.until(lambda: len(bench.samples) >= 3)
+            server.is_silent = True
+            await bench.until(lambda: server.connections == 2)
+            samples = len(bench.samples)
+            await bench.until(lambda: len(bench.samples) > samples)
+            assert bench.poller.requests[0].counts.failed == 2
+    finally:
+        await server.close()
+    assert set(raws_of(bench)) == {RIGHT_COUNT}
 
 
 @pytest.mark.parametrize("kind", ["tcp", "rtu"])
