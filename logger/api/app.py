@@ -47,6 +47,8 @@ class JointFilter(BaseModel):
     text: str = ""
     rig: str = ""
     material: str = ""
+    outside_diameter_mm: float | None = None
+    origin: str = ""
     procedure: str = ""
     finding: str = ""
     since: str = ""

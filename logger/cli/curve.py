@@ -22,6 +22,7 @@ from logger.export.curves import joint_figure, overlay_figure
 from logger.export.figure_braille import figure_lines
 from logger.export.figure_drawing import figure_pdf, figure_png, figure_svg
 from logger.store.reader import Reader
+from logger.wording.joint_list_text import joint_label
 
 WRITERS = {".png": figure_png, ".svg": figure_svg, ".pdf": figure_pdf}
 TERMINAL_ROWS = 22
@@ -51,7 +52,7 @@ def curve(
 
 
 def _figure(dossiers: Sequence[Dossier], at: Phase) -> Figure:
-    names = [f"{d.record.number or d.record.header.uuid[:8]}-{d.record.attempt}" for d in dossiers]
+    names = [joint_label(d.record) for d in dossiers]
     title = f"Joint {', '.join(names)}"
     if len(dossiers) == 1:
         return joint_figure(title, dossiers[0].samples, dossiers[0].judgement)

@@ -120,12 +120,15 @@ def count(
     operator: OperatorOption = "",
     rig: RigOption = "",
     finding: FindingOption = "",
+    origin: OriginOption = "",
     since: SinceOption = "",
     until: UntilOption = "",
     json: Annotated[bool, typer.Option("--json", help="One JSON object per group.")] = False,
 ) -> None:
     """Count the joints of each verdict."""
-    query = query_of(project=project, operator=operator, rig=rig, finding=finding, since=since, until=until)
+    query = query_of(
+        project=project, operator=operator, rig=rig, finding=finding, origin=origin, since=since, until=until
+    )
     counted = count_joints(store or default_store(), query, by)
     if json:
         out(json_text.dumps({by: group, **counts}, ensure_ascii=False) for group, counts in counted)

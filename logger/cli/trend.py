@@ -12,12 +12,21 @@ import typer
 
 from logger.cli.console import out
 from logger.cli.places import default_store
-from logger.cli.selection import OperatorOption, ProjectOption, RigOption, SinceOption, UntilOption, query_of
+from logger.cli.selection import (
+    OperatorOption,
+    OriginOption,
+    ProjectOption,
+    RigOption,
+    SinceOption,
+    UntilOption,
+    query_of,
+)
 from logger.domain.record import JointRecord
 from logger.judge.control_chart import chart_of
 from logger.judge.trend import Trended, value_of
 from logger.store.search import find_joints
 from logger.wire.judgement import judgement_from_json
+from logger.wording.joint_list_text import joint_label
 from logger.wording.trend_text import chart_lines, few_text
 
 
@@ -33,18 +42,18 @@ def trend(
     project: ProjectOption = "",
     operator: OperatorOption = "",
     rig: RigOption = "",
+    origin: OriginOption = "",
     since: SinceOption = "",
     until: UntilOption = "",
     json: Annotated[bool, typer.Option("--json", help="One JSON object per chart.")] = False,
 ) -> None:
     """Show what drifts before joints fail: a heater, a seal, a habit."""
-    query = query_of(project=project, operator=operator, rig=rig, since=since, until=until)
+    query = query_of(project=project, operator=operator, rig=rig, origin=origin, since=since, until=until)
     wanted = what or list(Trended)
     series: dict[tuple[str, Trended], list[tuple[str, float]]] = defaultdict(list)
     for record in reversed(find_joints(store or default_store(), query)):
         for measure, value in _values(record, wanted):
-            name = f"{record.number or record.header.uuid[:8]}-{record.attempt}"
-            series[_group_of(record, by), measure].append((name, value))
+            series[_group_of(record, by), measure].append((joint_label(record), value))
     for (group, measure), points in sorted(series.items()):
         _show(f"{by} {group or '(not named)'}", measure, points, as_json=json)
 

@@ -23,6 +23,7 @@ class JointGroup(StrEnum):
     RIG = "rig"
     PROCEDURE = "procedure"
     MATERIAL = "material"
+    ORIGIN = "origin"
     MONTH = "month"
 
 

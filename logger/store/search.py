@@ -31,6 +31,7 @@ _GROUPS = {
     JointGroup.RIG: "rig",
     JointGroup.PROCEDURE: "procedure",
     JointGroup.MATERIAL: "material",
+    JointGroup.ORIGIN: "origin",
     JointGroup.MONTH: "substr(opened_utc, 1, 7)",
 }
 _ORDERS = {

@@ -2,11 +2,22 @@
 
 from logger.domain.particulars import Particulars
 from logger.domain.record import JointRecord
+from logger.domain.rig import Origin
 
 JOINT_COLUMNS = (
     "joint", "attempt", "opened (UTC)", "verdict of curve", "ended", "origin", "operator", "place",
     "overdue calibration", "id",
 )  # fmt: skip
+
+
+def joint_label(record: JointRecord) -> str:
+    """Name a joint where it stands among others: one that is no live joint says so."""
+    origin, scale = record.header.origin, record.header.time_scale
+    name = f"{record.number or f'(unnamed) {record.header.uuid[:8]}'}-{record.attempt}"
+    if origin is Origin.LIVE and scale == 1.0:
+        return name
+    scaled = "" if scale == 1.0 else f" x{scale:g}"
+    return f"{name} [{origin.replace('_', ' ')}{scaled}]"
 
 
 def joint_cells(record: JointRecord, more: Particulars) -> tuple[str, ...]:

@@ -11,13 +11,13 @@ from logger.domain.record import HowEnded, RecorderOff, Statement
 from logger.domain.report import ProjectReport, ReportTable
 from logger.wording.acceptance import acceptance_rows
 from logger.wording.events import VERDICT_NAMES
+from logger.wording.joint_list_text import joint_label
 from logger.wording.report_text import banner_of, verdict_text
 
 _JOINT_HEADINGS = (
     "joint", "opened (UTC)", "operator", "pipe", "verdict of the curve", "preparation", "visual", "closed",
 )  # fmt: skip
 _JOINT_SHARES = (0.1, 0.14, 0.1, 0.12, 0.16, 0.14, 0.14, 0.1)
-_NOT_NAMED = "(unnamed)"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,8 +54,7 @@ def project_report_of(
 
 
 def joint_name(dossier: Dossier) -> str:
-    record = dossier.record
-    return f"{record.number or f'{_NOT_NAMED} {record.header.uuid[:8]}'}-{record.attempt}"
+    return joint_label(dossier.record)
 
 
 def _period(dossiers: Sequence[Dossier]) -> str:

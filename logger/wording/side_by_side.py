@@ -6,6 +6,7 @@ from logger.domain.channel import Channel
 from logger.domain.judgement import Judgement, Severity
 from logger.domain.record import JointRecord
 from logger.wording.events import VERDICT_NAMES
+from logger.wording.joint_list_text import joint_label
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,5 +44,4 @@ def comparison_text(record: JointRecord, judgement: Judgement) -> str:
     stored = "none" if record.verdict is None else VERDICT_NAMES[record.verdict]
     faults = sorted({f.code for f in judgement.findings if f.severity is Severity.FAULT})
     codes = f" ({', '.join(faults)})" if faults else ""
-    name = f"{record.number or record.header.uuid[:8]}-{record.attempt}"
-    return f"{name:20} stored: {stored:16} again: {VERDICT_NAMES[judgement.verdict]}{codes}"
+    return f"{joint_label(record):20} stored: {stored:16} again: {VERDICT_NAMES[judgement.verdict]}{codes}"

@@ -6,6 +6,9 @@ from dataclasses import replace
 
 import pytest
 
+from logger.domain.rig import Origin
+from logger.store.reader import Reader
+from logger.wording.joint_list_text import joint_label
 from tests.unit.cli.command import command_of
 from tests.unit.store.record_values import EMITTED, FINISHED, header, open_writer, sample
 
@@ -76,3 +79,14 @@ def test_an_overdue_calibration_stands_in_what_is_shown_of_a_joint(beadwatch, re
         "joints", "show", "A-001", "--store", record
     ).out  # fmt: skip
     assert "OVERDUE" not in beadwatch("joints", "show", "A-002", "--store", record).out
+
+
+def test_what_is_no_live_joint_says_so_wherever_it_stands_among_others(beadwatch, record):
+    counted = beadwatch("joints", "count", "--by", "origin", "--json", "--store", record).out.splitlines()
+    assert [json.loads(line) for line in counted] == [{"origin": "simulated", "nonconforming": 2}]
+    assert beadwatch("joints", "count", "--origin", "live", "--json", "--store", record).out == ""
+    with Reader(record) as reader:
+        joint = reader.joint("A-001")
+    assert joint_label(joint) == "A-001-1 [simulated x10]"
+    live = replace(joint, header=replace(joint.header, origin=Origin.LIVE, time_scale=1.0), number=None)
+    assert joint_label(live) == "(unnamed) 00000000-1"

@@ -59,13 +59,13 @@ def test_statistics_what_is_missing_and_every_joint(trace_of_scenario, demo_join
         "NOT conforming 61 100.0 %",
         "changeover.duration.long fault 61",
         "Numbers that are not there: K-118",
-        "Broken off or interrupted: K-201-2",
-        "Not conforming and not closed: K-117-1, K-201-2",
+        "Broken off or interrupted: K-201-2 [simulated x10]",
+        "Not conforming and not closed: K-117-1 [simulated x10], K-201-2 [simulated x10]",
         "The recorder was off 2 times within this time",
         "off from 2031-05-04T08:00:00.000Z to 2031-05-04T09:00:00.000Z: killed or power lost",
         "original verdict NOT conforming; opinion of E. Weir",
         "one curve recorded twice?",
-        "K-201-2 follows attempt 1",
+        "K-201-2 [simulated x10] follows attempt 1",
     ):
         assert expected in pages[0]
     assert "Chain head abc" in pages[-1]
@@ -86,7 +86,7 @@ def test_how_a_joint_was_closed_stands_in_its_line(trace_of_scenario, demo_joint
     (page,) = pages_of(
         project_pdf(project_report_of("P", joints, Conspicuous(missing=(), alike=(), without_dip=()), ()))
     )
-    assert "Cut out: K-1-1" in page
+    assert "Cut out: K-1-1 [simulated x10]" in page
     assert "concession by N. Holt" in page
     assert "not closed" not in page
     assert "recorder was off" not in page
