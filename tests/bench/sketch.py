@@ -1,7 +1,8 @@
 """Joints drawn from curves, with no rig behind them: what the simulator's own lag and physics cannot favour.
 
-Ramps are straight, rounded at both ends or exponential; the transmitter adds dead time and a second-order
-lag, damped or ringing; ripple wanders. Only numbers of plan and faults come from the simulator.
+Ramps are straight, rounded at both ends, exponential or made in two goes; pressure sags while it is held and
+is made up; the carriage sticks and slips; the thermostat switches. What the gauge adds is in `sketch_gauge`.
+Only numbers of plan and faults come from the simulator.
 """
 
 import math
@@ -10,14 +11,12 @@ from array import array
 from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import NDArray
 
 from simulators.hydraulics import STEP_S
 from simulators.intent import Intent, intent_of
 from simulators.rig import PhaseSpan, Trajectory
 from simulators.scenario import PHASES, FaultKind, Scenario
-
-Curve = NDArray[np.float64]
+from tests.bench.sketch_gauge import Curve, shown
 
 SKETCHED: tuple[FaultKind, ...] = (
     "bead_up_pressure",
@@ -38,7 +37,10 @@ SKETCHED: tuple[FaultKind, ...] = (
     "stuck_sensor",
     "wire_break",
 )
-DEAD_TIME_MAX_S = 0.15
+STEPPED_AT = (0.35, 0.7)
+PAUSE_S = (0.3, 0.9)
+SAGS_SHARE = 0.3
+"""How far a held pressure sags before it is made up, as a share of the joining tolerance."""
 ROUNDING_S = 0.25
 OPENED_MM = 40.0
 
@@ -60,7 +62,7 @@ def sketch(scenario: Scenario, seed: int) -> Trajectory:
     closing, opening = np.concatenate(pen.closing), np.concatenate(pen.opening)
     shows_opening = scenario.rig.gauge_side == "line"
     source = np.where(opening > closing, opening, closing) if shows_opening else closing
-    gauge = _transmitted(source + _ripple(rng, scenario, source), scenario, rng)
+    gauge = shown(source, scenario, rng)
     times = pen.times
     starts = [times[phase] for phase in PHASES] + [times["end"]]
     truth = tuple(PhaseSpan(p, a, b) for p, a, b in zip(PHASES, starts[:-1], starts[1:], strict=True))
@@ -116,6 +118,13 @@ class _Pen:
         if seconds > 0.0:
             self.to(self.bar, seconds, mm=mm, opening_bar=opening_bar)
 
+    def in_two_goes(self, bar: float, seconds: float, *, mm: float | None = None) -> None:
+        """Most of the way, a pause, and the rest: a hand on a lever. The first knee is the onset."""
+        first = self.bar + (bar - self.bar) * self.rng.uniform(*STEPPED_AT)
+        self.to(first, 0.5 * seconds, mm=mm, shape=self.any_shape())
+        self.hold(self.rng.uniform(*PAUSE_S))
+        self.to(bar, 0.5 * seconds, shape=self.any_shape())
+
     def any_shape(self) -> str:
         return self.rng.choice(("straight", "rounded", "exponential"))
 
@@ -140,11 +149,18 @@ def _array(curve: Curve) -> "array[float]":
 
 
 def _stroke(pen: _Pen, scenario: Scenario, to_mm: float, seconds: float) -> None:
-    """A closing stroke at drag, after its breakaway."""
+    """A closing stroke at drag, after its breakaway; where it sticks, in teeth, the carriage jerking."""
     rig = scenario.rig
     pen.to(rig.breakaway_bar, pen.rng.uniform(0.1, 0.3))
     pen.to(rig.drag_bar, pen.rng.uniform(0.05, 0.2))
-    pen.hold(seconds, mm=to_mm)
+    teeth = int(seconds / pen.rng.uniform(0.4, 1.2)) if rig.stick_slip_bar else 0
+    from_mm = pen.mm
+    for tooth in range(teeth):
+        tooth_s = seconds / teeth
+        pen.to(rig.drag_bar + pen.rng.uniform(0.3, 1.0) * rig.stick_slip_bar, 0.8 * tooth_s)
+        pen.to(rig.drag_bar, 0.2 * tooth_s, mm=from_mm + (to_mm - from_mm) * (tooth + 1) / teeth)
+    if not teeth:
+        pen.hold(seconds, mm=to_mm)
 
 
 def _open(pen: _Pen, scenario: Scenario, to_mm: float, seconds: float) -> None:
@@ -182,7 +198,7 @@ def _heat(pen: _Pen, scenario: Scenario, intent: Intent) -> None:
     pen.mark("bead_up")
     rise_s = min(rng.uniform(0.4, 2.0), intent.bead_up_s / 4.0)
     pen.to(intent.bead_up_bar, rise_s, shape=pen.any_shape())
-    pen.hold(intent.bead_up_s - rise_s, mm=plate_mm - rng.uniform(0.3, 1.5))
+    _sagging(pen, scenario, pen.ticks + _tick(intent.bead_up_s - rise_s), plate_mm - rng.uniform(0.3, 1.5))
     pen.mark("heat_soak")
     pen.to(intent.soak_bar, scenario.operator.let_down_s, shape=pen.any_shape())
     reaction_s = rng.uniform(0.05, 0.25)
@@ -232,8 +248,22 @@ def _weld(pen: _Pen, scenario: Scenario, intent: Intent) -> None:
         _leak(pen, scenario, end_s)
     pen.hold(end_s - pen.ticks * STEP_S, mm=-rng.uniform(0.5, 1.5))
     pen.mark("end")
-    pen.to(0.0, scenario.operator.release_s, shape=pen.any_shape())
+    if rng.random() < 0.25:
+        pen.in_two_goes(0.0, scenario.operator.release_s)
+    else:
+        pen.to(0.0, scenario.operator.release_s, shape=pen.any_shape())
     pen.hold(scenario.operator.tail_s)
+
+
+def _sagging(pen: _Pen, scenario: Scenario, until: int, to_mm: float) -> None:
+    """Held while a bead grows: steady, or sagging and made up again and again."""
+    held_bar = pen.bar
+    room_bar = scenario.gauge_bar(scenario.targets.joining_tolerance_MPa) - scenario.rig.drag_bar
+    sags_s = pen.rng.choice((0.0, 2.0, 5.0))
+    while sags_s and pen.ticks + _tick(sags_s + 0.5) < until:
+        pen.to(held_bar - SAGS_SHARE * room_bar, sags_s)
+        pen.to(held_bar, 0.3)
+    pen.hold((until - pen.ticks) * STEP_S, mm=to_mm)
 
 
 def _leak(pen: _Pen, scenario: Scenario, end_s: float) -> None:
@@ -245,31 +275,14 @@ def _leak(pen: _Pen, scenario: Scenario, end_s: float) -> None:
         pen.to(held_bar, 0.2)
 
 
-def _transmitted(source: Curve, scenario: Scenario, rng: random.Random) -> Curve:
-    """Dead time, then a second-order lag whose mean delay is the rig's lag."""
-    dead = _tick(rng.uniform(0.0, min(DEAD_TIME_MAX_S, 0.5 * scenario.rig.hydraulic_lag_s)))
-    damping = rng.uniform(0.6, 1.5)
-    omega = 2.0 * damping / max(scenario.rig.hydraulic_lag_s, 4.0 * STEP_S)
-    delayed = np.concatenate([np.zeros(dead), source[: len(source) - dead]]).tolist()
-    shown, speed, out = 0.0, 0.0, []
-    for bar in delayed:
-        speed += (omega * omega * (bar - shown) - 2.0 * damping * omega * speed) * STEP_S
-        shown += speed * STEP_S
-        out.append(shown)
-    return np.asarray(out)
-
-
-def _ripple(rng: random.Random, scenario: Scenario, source: Curve) -> Curve:
-    """A tone whose pitch wanders, wherever a pump could run."""
-    steps = np.random.default_rng(rng.getrandbits(32)).normal(0.0, 0.02, len(source))
-    phase = 2.0 * math.pi * scenario.rig.ripple_Hz * STEP_S * np.arange(len(source)) + np.cumsum(steps)
-    return np.asarray(scenario.rig.ripple_bar * np.sin(phase) * (source > 0.5 * scenario.rig.drag_bar))
-
-
 def _plate(scenario: Scenario, intent: Intent, rng: random.Random, times: dict[str, float], n: int) -> Curve:
     """Setting, a swing, and a dip on contact that recovers."""
     t_s = np.arange(n) * STEP_S
-    swing = 0.5 * scenario.plate.hysteresis_degC * np.sin(2.0 * math.pi * t_s / rng.uniform(40.0, 120.0))
+    turn = t_s / rng.uniform(40.0, 120.0)
+    # A relay's heat rises faster than it goes: a saw with uneven flanks, or what a slow plate makes of it.
+    rises = rng.uniform(0.2, 0.5)
+    saw = np.where(turn % 1.0 < rises, turn % 1.0 / rises, (1.0 - turn % 1.0) / (1.0 - rises)) - 0.5
+    swing = scenario.plate.hysteresis_degC * rng.choice((saw, 0.5 * np.sin(2.0 * math.pi * turn)))
     since_s = np.maximum(0.0, t_s - times["bead_up"])
     dip = since_s / 6.0 * np.exp(1.0 - since_s / 6.0) * scenario.plate.contact_dip_degC
     return np.asarray(intent.plate_setting_degC + swing - dip)
