@@ -62,6 +62,10 @@ def check(
     _say_what_suffices(rig, checks, None if joint_file is None else (joint_file, rig_file))
     if live and any(check.measure.rate_hz is None for check in checks):
         raise DeviceError("not every channel gave enough samples; see above")
+    if live:
+        say(f"next: beadwatch calibrate {rig_file} (--help); then beadwatch commission {rig_file} --by NAME")
+    else:
+        say(f"next: beadwatch check {rig_file} --live")
 
 
 def _watch(
@@ -89,8 +93,6 @@ def _say_what_suffices(rig: Rig, checks: list[ChannelCheck], files: tuple[Path, 
     limits = shortest_limits(procedures, tuple(standard_pipes()))
     is_measured = acuity.spread_bar is not None
     out(["", "Shortest limits", *limit_lines(limits, acuity, is_measured=is_measured)])
-    if is_measured and acuity.piston_area_mm2 is None:
-        out(["without the piston area nobody can say whether the edges of these limits show"])
     if files is not None:
         seen = replace(rig, channels=tuple(_as_measured(channel, checks) for channel in rig.channels))
         plan = planned(*files).plan

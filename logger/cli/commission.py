@@ -83,6 +83,7 @@ def commission(
     if lines := key_lines(results, stamp.utc[:10], sha256):
         out(["", *lines])
         say(f"the table above belongs into {rig_file}")
+    say(f"next: beadwatch run {rig_file}")
 
 
 def _all_results(trials: Trials, wanted: list[Trial]) -> list[TrialResult]:

@@ -16,7 +16,10 @@ _REMARKS = {
     WiringCode.NO_RANGE: "{channel}: neither valid nor a 4-20 mA signal: a broken wire passes for a value",
     WiringCode.CALIBRATION_OVERDUE: "{channel}: calibration was due on {due}",
     WiringCode.NO_SENSOR_SERIAL: "{channel}: the sensor's serial is not given",
-    WiringCode.SLOW_UNIT: "{channel}: its device may take {0:g} s to answer, its polls are {1:g} s apart",
+    WiringCode.SLOW_UNIT: (
+        "{channel}: its device may take {0:g} s to answer, its polls are {1:g} s apart: set worst_latency to "
+        "what its manual says, or a slower rate"
+    ),
     WiringCode.GAUGE_SIDE_UNKNOWN: "gauge_side is unknown: whether opening strokes show is left open",
     WiringCode.NO_PISTON_AREA: "no cylinder_area and no [cylinders]: each joint has to give the area",
 }
@@ -105,6 +108,9 @@ def limit_lines(limits: Sequence[ShortestLimit], acuity: Acuity, *, is_measured:
 
 
 def _suffices(limit: ShortestLimit, acuity: Acuity) -> str:
+    is_unsaid = acuity.spread_bar is not None and limit.edge_force_N is not None
+    if is_unsaid and acuity.piston_area_mm2 is None:
+        return "CANNOT BE SAID without the piston area (cylinder_area)"
     if limit.is_enough(acuity):
         return "enough"
     larger = limit.enough_from(acuity)
