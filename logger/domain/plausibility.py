@@ -6,7 +6,7 @@ at 21 mA or more (seen, in restatements); between them the state before holds (f
 
 import math
 from functools import lru_cache
-from typing import NamedTuple
+from typing import Self
 
 from logger.domain.channel import Channel, CurrentLoop, Quality
 
@@ -20,17 +20,10 @@ _NUMBERS_KNOWN = 1024
 """Of each channel, what the latest of them mean: most of a curve is made of few numbers."""
 
 
-class Reading(NamedTuple):
-    """One value of a channel at its time in seconds."""
-
-    t_s: float
-    value: float
-
-
 class Watch:
     """Marks the readings of one channel in their order; what nobody declared of its sensor is not examined.
 
-    `last_good` is the latest reading that may be used.
+    `good_value` is the latest reading that may be used, made at `good_t_s`; both are None before the first.
     """
 
     def __init__(self, channel: Channel) -> None:
@@ -40,16 +33,17 @@ class Watch:
             declared is not None
             for declared in (channel.max_change_per_s, channel.stuck_after_s, channel.agrees_within)
         )
-        self.last_good: Reading | None = None
+        self.good_t_s: float | None = None
+        self.good_value: float | None = None
         self._loop = Quality.GOOD
         self._raw: int | None = None
         self._same_since_s = 0.0
         self._apart_since_s: float | None = None
 
-    def mark(self, t_s: float, raw: int, second: Reading | None) -> Quality:
-        """Return whether the reading `raw` may be used; then it is `last_good`.
+    def mark(self, t_s: float, raw: int, second: Self | None) -> Quality:
+        """Return whether the reading `raw` may be used; then it is the good one.
 
-        `second` is the latest usable reading of the channel's second sensor, None without one.
+        `second` watches the channel's second sensor, None without one.
         """
         value, quality, loop = self._meaning_of(raw)
         if loop is not None:
@@ -57,10 +51,10 @@ class Watch:
         if self._loop is not Quality.GOOD and quality is not Quality.NOT_A_NUMBER:
             quality = self._loop
         if self._remembers:
-            before = self._against_before(Reading(t_s, value), raw, second)
+            before = self._against_before(t_s, value, raw, second)
             quality = before if quality is Quality.GOOD else quality
         if quality is Quality.GOOD:
-            self.last_good = Reading(t_s, value)
+            self.good_t_s, self.good_value = t_s, value
         return quality
 
     def _meaning(self, raw: int) -> tuple[float, Quality, Quality | None]:
@@ -74,37 +68,39 @@ class Watch:
         quality = Quality.OUT_OF_RANGE if is_low or is_high else Quality.GOOD
         return value, quality, None if channel.loop is None else _loop_state(channel.loop, value)
 
-    def _against_before(self, now: Reading, raw: int, second: Reading | None) -> Quality:
+    def _against_before(self, t_s: float, value: float, raw: int, second: Self | None) -> Quality:
         """Hold a reading against those before it and against the second sensor."""
         channel = self._channel
         if raw != self._raw:
-            self._raw, self._same_since_s = raw, now.t_s
-        self._apart_since_s = self._apart_since(now, second)
-        if self._is_too_fast(now):
+            self._raw, self._same_since_s = raw, t_s
+        self._apart_since_s = self._apart_since(t_s, value, second)
+        if self._is_too_fast(t_s, value):
             return Quality.TOO_FAST
-        if channel.stuck_after_s is not None and now.t_s - self._same_since_s >= channel.stuck_after_s:
+        if channel.stuck_after_s is not None and t_s - self._same_since_s >= channel.stuck_after_s:
             return Quality.STUCK
-        if self._apart_since_s is not None and now.t_s - self._apart_since_s >= APART_S:
+        if self._apart_since_s is not None and t_s - self._apart_since_s >= APART_S:
             return Quality.DISAGREES
         return Quality.GOOD
 
-    def _is_too_fast(self, now: Reading) -> bool:
+    def _is_too_fast(self, t_s: float, value: float) -> bool:
         """What is allowed grows with the time since the last good reading: a real step is believed again."""
-        channel, before = self._channel, self.last_good
-        if channel.max_change_per_s is None or before is None:
+        channel = self._channel
+        if channel.max_change_per_s is None or self.good_t_s is None or self.good_value is None:
             return False
-        allowed = channel.max_change_per_s * (now.t_s - before.t_s) + channel.resolution
-        return abs(now.value - before.value) > allowed
+        allowed = channel.max_change_per_s * (t_s - self.good_t_s) + channel.resolution
+        return abs(value - self.good_value) > allowed
 
-    def _apart_since(self, now: Reading, second: Reading | None) -> float | None:
+    def _apart_since(self, t_s: float, value: float, second: Self | None) -> float | None:
         channel = self._channel
         if channel.agrees_within is None or second is None:
             return None
-        if now.t_s - second.t_s > _FRESH_PERIODS / channel.rate_hz + APART_S:
+        if second.good_t_s is None or second.good_value is None:
             return None
-        if abs(now.value - second.value) <= channel.agrees_within:
+        if t_s - second.good_t_s > _FRESH_PERIODS / channel.rate_hz + APART_S:
             return None
-        return now.t_s if self._apart_since_s is None else self._apart_since_s
+        if abs(value - second.good_value) <= channel.agrees_within:
+            return None
+        return t_s if self._apart_since_s is None else self._apart_since_s
 
 
 def _loop_state(loop: CurrentLoop, value: float) -> Quality | None:

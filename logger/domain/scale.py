@@ -24,24 +24,22 @@ class Scaler:
 
     def value_of(self, quantity: Quantity) -> float | None:
         """Return the latest reading of a channel, None where it may not be used or there was none."""
-        if self.qualities.get(quantity) is not Quality.GOOD:
-            return None
-        last_good = self._watches[quantity][0].last_good
-        return None if last_good is None else last_good.value
+        is_good = self.qualities.get(quantity) is Quality.GOOD
+        return self._watches[quantity][0].good_value if is_good else None
 
     def read(self, raw: RawSample) -> Sample:
         """Scale one poll; a reading whose quality is not good is left out, and stays in the record."""
         t_s = raw.t_ms / 1000
-        values: dict[Quantity, float] = {}
+        values: dict[Quantity, float | None] = {}
         for reading in raw.readings:
             quantity = reading.quantity
             if quantity not in self._watches:
                 continue
             watch, second = self._watches[quantity]
-            quality = watch.mark(t_s, reading.raw, None if second is None else second.last_good)
+            quality = watch.mark(t_s, reading.raw, second)
             self.qualities[quantity] = quality
-            if quality is Quality.GOOD and watch.last_good is not None:
-                values[quantity] = watch.last_good.value
+            if quality is Quality.GOOD:
+                values[quantity] = watch.good_value
         plate_in = values.get(Quantity.PLATE_IN)
         return Sample(
             t_s=t_s,
