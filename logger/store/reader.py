@@ -25,6 +25,9 @@ from logger.store.connection import open_for_reading, store_errors
 from logger.store.sealed import SealedJoint
 
 
+NEIGHBOURS = 500
+
+
 class Reader:
     """A read-only view. Each method sees one consistent state and raises StoreError when it cannot read.
 
@@ -160,7 +163,13 @@ class Reader:
                     self._connection.execute("ROLLBACK")
 
     def _not_found(self, connection: apsw.Connection, key: str, attempt: int | None) -> str:
-        numbers = connection.execute("SELECT DISTINCT number FROM summary WHERE number IS NOT NULL")
+        # In a large record only the neighbours by the alphabet are weighed: they begin alike.
+        numbers = connection.execute(
+            "SELECT * FROM (SELECT DISTINCT number FROM summary WHERE number >= ?1 ORDER BY 1 LIMIT ?2) "
+            "UNION ALL SELECT * FROM "
+            "(SELECT DISTINCT number FROM summary WHERE number < ?1 ORDER BY 1 DESC LIMIT ?2)",
+            (key, NEIGHBOURS),
+        )
         nearest = difflib.get_close_matches(key, [number for (number,) in numbers], n=1, cutoff=0.0)
         what = f"joint {key}" if attempt is None else f"joint {key}, attempt {attempt}"
         hint = f" (nearest: {nearest[0]})" if nearest else " (it holds no named joint)"
