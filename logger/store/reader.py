@@ -24,7 +24,6 @@ from logger.store import reading, seals
 from logger.store.connection import open_for_reading, store_errors
 from logger.store.sealed import SealedJoint
 
-
 NEIGHBOURS = 500
 
 
