@@ -11,11 +11,10 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from statistics import fmean, median
 
+from logger.domain.gap import longest_interval_s
 from logger.domain.report import ReportTable
 from logger.domain.sheet import SheetRow
 
-GAP_PERIODS, GAP_MIN_S = 3.0, 0.5
-"""Longer than both is a gap, as in the judgement."""
 GAP = "gap"
 """Of an interruption without readings."""
 LEAST_SHUT_IN_BAR = 5.0
@@ -92,7 +91,7 @@ class Interruption:
 
 def interruptions(seen: Sequence[Seen], rate_hz: float, until_s: float) -> Iterator[Interruption]:
     """Yield what interrupted a channel, from its first reading until the end of the watch."""
-    limit_s = max(GAP_PERIODS / rate_hz, GAP_MIN_S)
+    limit_s = longest_interval_s(1.0 / rate_hz)
     last_s: float | None = None
     reason = ""
     for one in seen:

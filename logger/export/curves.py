@@ -2,16 +2,14 @@
 
 from collections.abc import Iterable, Sequence
 from itertools import pairwise
-from statistics import median
 
 from logger.domain.figure import Corridor, Curve, Figure, Marker, Panel
+from logger.domain.gap import longest_interval_s, median_interval_s
 from logger.domain.joint_plan import JointPlan
 from logger.domain.judgement import Judgement, PhaseSpan
 from logger.domain.phase import Phase
 from logger.domain.sample import Sample
 
-GAP_INTERVALS, GAP_S = 3.0, 0.5
-"""DEVELOPERS.md, "Definitions": gap."""
 BEFORE_S, AFTER_S = 10.0, 15.0
 """How much of soak and cooling the picture of the changeover shows."""
 PREPARATION_S = 30.0
@@ -108,8 +106,7 @@ def _curve(name: str, points: Iterable[tuple[float, float | None]]) -> Curve:
     known = [(t_s, value) for t_s, value in points if value is not None]
     if len(known) < 2:
         return Curve(name=name, pieces=(tuple(known),) if known else ())
-    interval_s = median(b[0] - a[0] for a, b in pairwise(known))
-    longest_s = max(GAP_INTERVALS * interval_s, GAP_S)
+    longest_s = longest_interval_s(median_interval_s([t_s for t_s, _ in known]))
     pieces: list[list[tuple[float, float]]] = [[known[0]]]
     for before, point in pairwise(known):
         if point[0] - before[0] > longest_s:

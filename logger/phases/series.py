@@ -6,12 +6,9 @@ from dataclasses import dataclass
 from functools import cached_property
 from itertools import accumulate, pairwise
 from math import ceil, log
-from statistics import median
 
+from logger.domain.gap import longest_interval_s, median_interval_s
 from logger.domain.sample import Sample
-
-GAP_FACTOR = 3.0
-GAP_MIN_S = 0.5
 
 
 @dataclass(frozen=True)
@@ -27,14 +24,12 @@ class Series:
     @cached_property
     def interval_s(self) -> float:
         """Median interval between readings; 0 with fewer than two readings."""
-        if len(self.t_s) < 2:
-            return 0.0
-        return median(b - a for a, b in pairwise(self.t_s))
+        return median_interval_s(self.t_s)
 
     @cached_property
     def gaps(self) -> tuple[tuple[float, float], ...]:
-        """Intervals (from, to) longer than three median intervals and half a second."""
-        limit_s = max(GAP_FACTOR * self.interval_s, GAP_MIN_S)
+        """Intervals (from, to) without a reading that are too long."""
+        limit_s = longest_interval_s(self.interval_s)
         return tuple((a, b) for a, b in pairwise(self.t_s) if b - a > limit_s)
 
     @cached_property
