@@ -31,8 +31,8 @@ KEYWORDS = {"tr": None, "label": None, "caption": None, "say": None, "pgettext":
 DATE = datetime(2026, 11, 25, tzinfo=UTC)
 """In the files' headers: fixed, so that an update changes only texts."""
 WORDING = (
-    "acceptance", "checklist_text", "events", "findings", "forward_states", "hand_text", "judgement_text",
-    "measures_text", "notices", "plan_text", "reasons", "recorder_lines", "refusals",
+    "acceptance", "checklist_text", "events", "figures_text", "findings", "forward_states", "hand_text",
+    "judgement_text", "measures_text", "notices", "plan_text", "reasons", "recorder_lines", "refusals",
 )  # fmt: skip
 """Modules of `logger.wording`: what they `say`, and every text in their tables."""
 CODES = (DECISION_RULE, *(code.replace("_", " ") for code in CheckCode))
