@@ -50,6 +50,7 @@ def renew(
     Verifiers that were given the old fingerprint follow it. It does not help where somebody else has the old
     key: he can name a successor too, and only heads published before tell which.
     """
+    _existing(store)
     command = command_of(KeyRenewalCommand, use=use.value, by=by, reason=reason)
     with hand_of(store, socket) as hand:
         done = hand.renew_key(command)

@@ -142,6 +142,24 @@ def test_keys_are_made_once_and_are_their_owners_alone(beadwatch, tmp_path):
     assert "others can read this key" in ran.err
 
 
+def test_a_renewed_key_is_told_and_followed(beadwatch, record, tmp_path):
+    first = beadwatch("key", "show", "--store", record).out.splitlines()
+    who = ("--by", "E. Weir", "--reason", "new quality manager")
+    ran = beadwatch("key", "renew", *who, "--store", record)
+    assert ran.code == 0, ran.err
+    second = beadwatch("key", "show", "--store", record).out.splitlines()
+    assert (ran.out.strip(), second[1]) == (second[0], first[1])
+    assert first[0] != second[0]
+    keys = [word for line in first for word in ("--key", line.split()[1])]
+    ran = beadwatch("joints", "verify", "--all", *keys, "--store", record)
+    assert (ran.code, "the key signs that the one before had named" in ran.out) == (0, True)
+    with Reader(record) as reader:
+        said = reader.statements_of(None)[-1]
+    assert (said.kind, said.author, said.reason) == ("key_renewal", "E. Weir", "new quality manager")
+    missing = beadwatch("key", "renew", *who, "--store", tmp_path / "none.db")
+    assert (missing.code, "no keys yet" in missing.err, (tmp_path / "none.db").exists()) == (5, True, False)
+
+
 def test_the_second_verifier_runs_by_itself(record):
     """In a process of its own that finds no Beadwatch."""
     script = ROOT / "configs" / "verifier" / "verify_record.py"
