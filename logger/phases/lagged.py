@@ -95,6 +95,7 @@ class Window:
         self.sum_v = self.sv[-1] + prior.weight * prior.level
         self.square_v = sum(map(mul, self.v, self.v)) + prior.weight * prior.level**2
         self._tails: dict[float, _Tail] = {}
+        self._bases: dict[float | None, _Basis] = {}
 
     def _tail(self, lag_s: float) -> _Tail:
         if lag_s not in self._tails:
@@ -109,9 +110,15 @@ class Window:
             )
         return self._tails[lag_s]
 
+    def _basis(self, shape: Shape, *, settling: bool) -> "_Basis":
+        tail_s = shape.tau_s if settling else None
+        if tail_s not in self._bases:
+            self._bases[tail_s] = _Basis(self, tail_s)
+        return self._bases[tail_s]
+
     def fits(self, shape: Shape, cuts: Sequence[Cut], *, settling: bool) -> list[Fit]:
         """Residual sums of squares, level and slope (or tail) before the onset and amplitude fitted."""
-        basis = _Basis(self, shape.tau_s if settling else None)
+        basis = self._basis(shape, settling=settling)
         tau, valve = self._tail(shape.tau_s), self._tail(shape.valve_s)
         ef = _suffix(map(mul, tau.each, valve.each))
         (level, p1), (a_0, b_0) = shape.line, shape.tails
@@ -141,7 +148,7 @@ class Window:
 
     def rest(self, shape: Shape, onset_s: float, *, settling: bool) -> list[float]:
         """What that fit leaves of each reading, in order of time."""
-        basis = _Basis(self, shape.tau_s if settling else None)
+        basis = self._basis(shape, settling=settling)
         before = [exp(-t / shape.tau_s) for t in self.t] if settling else self.t
         response = [shape.at(t - onset_s) for t in self.t]
         r, cross = sum(response), sum(map(mul, response, before))

@@ -19,7 +19,7 @@ from logger.phases.series import Series
 
 GRID_PER_INTERVAL = 5
 GRID_MIN_S = 0.005
-COARSE = 24
+COARSE = 16
 FINE = 12
 RESOLVED = 5
 ZOOMS = 3
@@ -30,9 +30,9 @@ LAG_PER_INTERVAL = 25.0
 LAG_QUANTILES = (0.05, 0.35, 0.65, 0.95)
 LAG_SHARES = (0.08, 0.15, 0.31, 0.31, 0.15)
 """Of no lag at all, whatever the tails say, and of the quantiles."""
-VALVE_S = (0.01, 0.05, 0.1, 0.17, 0.28, 0.5)
+VALVE_S = (0.01, 0.06, 0.13, 0.25, 0.5)
 """What valve and pump may add to the transmitter's lag."""
-VALVE_SHARES = (0.2, 0.2, 0.22, 0.16, 0.12, 0.1)
+VALVE_SHARES = (0.2, 0.27, 0.27, 0.16, 0.1)
 UNEQUAL = 1.1
 BEND_S = 0.3
 """So shortly before an onset its residuals already count as those of the bend."""
@@ -142,7 +142,8 @@ class _Search:
     def everything(self, low: float, high: float) -> list[_Candidate]:
         """Every shape that may fit with the onsets at which it does: first widely, then shape by shape."""
         step_s = max((high - low) / COARSE, self.floor_s)
-        widely = {shape: fits for shape in self.shapes if (fits := self._fits(shape, low, high, step_s))}
+        cuts = self._cuts(low, high, step_s)
+        widely = {shape: fits for shape in self.shapes if (fits := self._fits(shape, cuts))}
         best = min((fit.rss for fits in widely.values() for fit in fits), default=0.0)
         far = best + FAR_CHI2 * self.variance(best)
         found = []
@@ -163,18 +164,18 @@ class _Search:
                 break
             low, high = max(likely[0] - step_s, within[0]), min(likely[-1] + step_s, within[1])
             step_s = max((high - low) / FINE, self.floor_s)
-            fits = self._fits(shape, low, high, step_s) or fits
+            fits = self._fits(shape, self._cuts(low, high, step_s)) or fits
         share = self.shapes[shape] * step_s
         return [_Candidate(fit.rss, fit.onset_s, shape, share) for fit in fits]
 
-    def _fits(self, shape: Shape, low: float, high: float, step_s: float) -> list[Fit]:
-        n = len(self.times)
-        cuts = [
-            Cut(onset, n - k)
-            for onset in _grid(low, high, step_s)
-            if 2 <= (k := bisect_right(self.times, onset)) < n
-        ]
+    def _fits(self, shape: Shape, cuts: Sequence[Cut]) -> list[Fit]:
         return self.window.fits(shape, cuts, settling=self.settling)
+
+    def _cuts(self, low: float, high: float, step_s: float) -> list[Cut]:
+        """Onsets that far apart, each with two readings or more before it and one after."""
+        n = len(self.times)
+        onsets = _grid(low, high, step_s)
+        return [Cut(onset, n - k) for onset in onsets if 2 <= (k := bisect_right(self.times, onset)) < n]
 
     def mean_of(self, found: Sequence[_Candidate]) -> Knee:
         """Average over the candidates, each by how well it fits and how likely it is beforehand."""
