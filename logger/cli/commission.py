@@ -28,6 +28,7 @@ from logger.wording.commission_text import guidance_text, key_lines, result_line
 from logger.wording.integrator_text import FITTING_CAUTIONS
 from logger.wording.report_text import banner_of
 
+_AGAIN = "  Enter tries it again, k keeps it as it is"
 _BEGIN = "  Enter begins, s skips, q ends"
 
 
@@ -121,7 +122,18 @@ def _done(trials: Trials, trial: Trial, subject: str) -> list[TrialResult] | Non
             continue
         for result in results:
             say(result_line(result))
-        return results
+        if _is_kept(results):
+            return results
+
+
+def _is_kept(results: list[TrialResult]) -> bool:
+    """Ask whether a failure stands; where nobody answers it does."""
+    if all(result.outcome is not Outcome.FAILED for result in results):
+        return True
+    try:
+        return ask(_AGAIN).lower() == "k"
+    except (EOFError, KeyboardInterrupt):
+        return True
 
 
 def _key_fingerprints(store: Path) -> dict[str, str]:

@@ -21,6 +21,7 @@ from logger.wording.integrator_text import scan_lines, scan_plan_line, scan_prog
 
 _BAUDRATES = "19200,9600,38400,57600,115200"
 _LAST_UNIT_ID = 247
+_CLEAR_LINE = "\r\x1b[K"
 
 
 def scan(
@@ -48,7 +49,11 @@ def scan(
     tables = tuple(one for one in SCANNED if not table or one in table)
     plan = ScanPlan(settings=settings, unit_ids=unit_ids, tables=tables, timeout_s=timeout)
     say(scan_plan_line(plan))
-    result = asyncio.run(_swept(where, tcp, plan, every_setting))
+    try:
+        result = asyncio.run(_swept(where, tcp, plan, every_setting))
+    finally:
+        if sys.stderr.isatty():
+            sys.stderr.write(_CLEAR_LINE)
     out(scan_lines(result, plan, where, has_wire=tcp is not None or has_wire(where)))
 
 
@@ -66,7 +71,7 @@ def _progress(plan: ScanPlan) -> Progress:
     def show(question: ScanQuestion) -> None:
         line = scan_progress_line(plan, question)
         if is_terminal:
-            sys.stderr.write(f"\r\x1b[K{line}")
+            sys.stderr.write(f"{_CLEAR_LINE}{line}")
             sys.stderr.flush()
         elif shown[-1:] != [(question.setting, question.table)]:
             shown.append((question.setting, question.table))

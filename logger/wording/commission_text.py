@@ -31,8 +31,8 @@ _ABOUT_STROKES = (
 _GUIDANCE = {
     Trial.AREA: "Read the total effective piston area off the machine's plate; nothing moves.",
     Trial.DRAG: (
-        f"{_ABOUT_STROKES} Warn, then make one slow steady closing stroke from rest, 4 to 15 s, and let the "
-        "pressure down again."
+        f"{_ABOUT_STROKES} Open the carriage first. Warn, then make one slow steady closing stroke from "
+        "rest, 4 to 15 s, and let the pressure down again."
     ),
     Trial.LAG: (
         f"{_ABOUT_STROKES} Warn, close against two pipe stubs or the stop at a middling joining pressure, "

@@ -227,7 +227,7 @@ async def test_what_passes_for_a_value_and_a_supply_that_breaks_down_are_told(tm
         rig_file.write_text(rig_text(rig.bus, plate="", rate_hz=2), encoding="utf-8")
         held = await commissioned(rig_file, rig, ["power-dip"], [""], [[(1.0, "start")]])
         moves = [[(1.0, "wire temperature 2")], [(1.0, "dip 4")]]
-        done = await commissioned(rig_file, rig, ["wire", "power-dip"], ["s", "", "s", ""], moves)
+        done = await commissioned(rig_file, rig, ["wire", "power-dip"], ["s", "", "k", "s", "", "k"], moves)
     assert held.outcome("power-dip") == "passed"
     assert done.outcome("wire", "pressure") == "not done"
     assert done.outcome("wire", "plate_temperature") == "failed"
