@@ -29,6 +29,7 @@ LET_DOWN_S = 4.0
 """After the first stage of cooling: by then the second one's pressure stands."""
 KNEE_AFTER_S = 8.0
 """A ramp that ends below its band is over this long after its script gave up, even on a slow pump."""
+LANDS_S = 2.0
 KICKS_S = 0.7
 """In all; a single kick is over sooner."""
 LEAST_OPENING_MM = 1.5
@@ -206,13 +207,20 @@ def _pressures(
     high = _worst(_outside(bars, clear, high=band.max) for band, bars in stages)
     if high == "kept" and _kicks_above(trajectory, settled_s, until_s, bands[0].max or 0.0):
         high = "near"
+    bead_high = _outside(bead, clear, high=bead_band.max)
+    peak_high = _outside(peak, clear, high=bands[0].max)
+    # A carriage that broke loose may overshoot as it lands, for a moment: neither kept nor clearly broken.
+    if bead_high == "kept" and _lands_above(trajectory, bead_s[0], bead_band.max):
+        bead_high = "near"
+    if _lands_above(trajectory, cool_s[0], bands[0].max):
+        high, peak_high = (("near" if state == "kept" else state) for state in (high, peak_high))
     return {
         "bead_up.pressure.low": _outside(bead, clear, low=bead_band.min),
-        "bead_up.pressure.high": _outside(bead, clear, high=bead_band.max),
+        "bead_up.pressure.high": bead_high,
         "heat_soak.pressure.high": _outside(soak, clear, high=soak_max),
         "cooling.pressure.low": _worst(_outside(bars, clear, low=band.min) for band, bars in stages),
         "cooling.pressure.high": high,
-        "pressure_build_up.pressure.high": _outside(peak, clear, high=bands[0].max),
+        "pressure_build_up.pressure.high": peak_high,
     }
 
 
@@ -229,6 +237,10 @@ def _settled(joint: DrawnJoint, trajectory: Trajectory, entered_s: float, high_b
     first, last = trajectory.index_at(entered_s), trajectory.index_at(entered_s + 20.0)
     above = [k for k in range(first, last) if bars[k] > high_bar]
     return above[-1] * STEP_S if above else entered_s
+
+
+def _lands_above(trajectory: Trajectory, met_s: float, high_bar: float | None) -> bool:
+    return high_bar is not None and max(_cylinder(trajectory, met_s + 0.1, met_s + LANDS_S)) > high_bar
 
 
 def _kicks_above(trajectory: Trajectory, from_s: float, to_s: float, high_bar: float) -> bool:
