@@ -15,6 +15,8 @@ from logger.phases.series import Trace
 
 BEAD_UP_MIN_S = 2.0
 COOLING_MIN_S = 5.0
+STROKE_S = 3.0
+"""A pulse as short as this is the opening stroke at its stop, and what follows it is the joint."""
 LOW_MIN_S = 5.0
 LOST_PRESSURE_S = 30.0
 """Pressure lost in cooling and back within this time is the same cooling, unless the carriage opened."""
@@ -128,7 +130,8 @@ def _cycle(
         last += 1
         cooling = Run(cooling.start_s, runs[last].end_s, runs[last].open_end)
     low_s = runs[j].start_s - bead_up.end_s
-    if bead_up.duration_s < BEAD_UP_MIN_S or cooling.duration_s < COOLING_MIN_S:
+    is_stroke = runs[j].duration_s < STROKE_S and last > j
+    if is_stroke or bead_up.duration_s < BEAD_UP_MIN_S or cooling.duration_s < COOLING_MIN_S:
         return last, Cycle(bead_up, cooling, 0.0)
     pressed, cooling = cooling, released.to_release(cooling)
     while last + 1 < len(runs) and runs[last + 1].start_s < cooling.end_s:

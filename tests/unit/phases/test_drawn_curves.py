@@ -107,6 +107,19 @@ def test_a_joint_of_unusual_times_is_found_whole_without_a_plan(drawing):
     expect_all_but_cooling_start(found, drawn)
 
 
+def test_an_opening_stroke_at_its_stop_is_not_the_joint_being_closed():
+    """Above joining pressure for two seconds, long before the faces touch."""
+    drawn = draw_joint(open_s=20.0)
+    open_s, touch_s = drawn.truth[Phase.CHANGEOVER]
+    before = [corner for corner in drawn.corners if corner[0] <= open_s]
+    after = [corner for corner in drawn.corners if corner[0] >= touch_s]
+    pulse = [(open_s + 0.5, 34.0), (open_s + 2.5, 34.0), (open_s + 2.7, 0.0), (touch_s - 2.0, 0.0)]
+    stopped = Drawn((*before, *pulse, (touch_s - 1.7, DRAG_BAR), *after), {})
+    found = found_starts(detect(stopped.samples(), HINTS["planned"], GaugeSide.LINE))
+    assert found[3] == pytest.approx(touch_s, abs=0.2)
+    assert found[5] == pytest.approx(drawn.truth[Phase.COOLING][1], abs=0.2)
+
+
 @pytest.mark.parametrize("cooling_s", [60.0, 300.0])
 def test_without_a_plan_facing_and_alignment_check_are_no_joint(cooling_s):
     drawn = draw_joint(cooling_s=cooling_s)
