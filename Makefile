@@ -44,6 +44,7 @@ bench: $(STAMP)
 	$(BIN)/python -m tests.bench.forwarding --intake
 	$(BIN)/python -m tests.bench.forwarding --fuzz 1000
 	$(BIN)/python -m tests.bench.bus
+	$(BIN)/python -m tests.bench.mutations
 	$(BIN)/python -m tests.bench.monitor
 	$(BIN)/python -m tests.bench.detection --joints $(JOINTS) --seed 2000000
 

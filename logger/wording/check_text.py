@@ -23,7 +23,7 @@ _REMARKS = {
     WiringCode.GAUGE_SIDE_UNKNOWN: "gauge_side is unknown: whether opening strokes show is left open",
     WiringCode.NO_PISTON_AREA: "no cylinder_area and no [cylinders]: each joint has to give the area",
 }
-_QUALITIES = {
+QUALITIES = {
     Quality.NOT_A_NUMBER: "not a number",
     Quality.OUT_OF_RANGE: "outside its valid range",
     Quality.LOOP_LOW: "loop at 3.6 mA or less: broken wire?",
@@ -162,5 +162,5 @@ def signal_lines(checks: Iterable[ChannelCheck]) -> list[str]:
                 f"an edge shows from {seen:.3g}{unit} on ({VISIBLE_SIGMAS:g} standard deviations, the ripple "
                 "or a step)"
             )
-        lines += [f"  {count} readings not used: {_QUALITIES[quality]}" for quality, count in check.marks]
+        lines += [f"  {count} readings not used: {QUALITIES[quality]}" for quality, count in check.marks]
     return lines

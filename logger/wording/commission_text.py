@@ -12,6 +12,7 @@ from logger.domain.commissioning import (
 from logger.domain.report import ReportTable
 from logger.domain.rig import Rig
 from logger.domain.sheet import SheetRow
+from logger.wording.check_text import QUALITIES
 from logger.wording.verification_text import fingerprint_text
 
 NAMES = {
@@ -80,9 +81,10 @@ def guidance_text(trial: Trial, subject: str) -> str:
 
 
 def interruption_text(found: Interruption) -> str:
+    reason = next((text for quality, text in QUALITIES.items() if quality == found.reason), found.reason)
     if found.to_s is None:
-        return f"{found.reason}, did not come back"
-    return f"{found.reason} for {found.to_s - found.from_s:.2f} s, then good again"
+        return f"{reason}, did not come back"
+    return f"{reason} for {found.to_s - found.from_s:.2f} s, then good again"
 
 
 def result_line(result: TrialResult) -> str:

@@ -206,7 +206,7 @@ async def test_lag_wires_and_a_pulled_plug_on_tcp(tmp_path: Path) -> None:
     assert lag["outcome"] == "measured"
     assert abs(lag["figures"]["lag_s"] - 0.3) < 3 * lag["figures"]["standard_uncertainty_s"]
     wire = done.results["wire", "pressure"]
-    assert "loop_low" in wire["note"]
+    assert "loop at 3.6 mA or less: broken wire? for " in wire["note"]
     assert 0.5 < wire["figures"]["away_s"] < 5.0
     for subject in ("pressure", "plate_temperature", "carriage"):
         assert done.outcome("wire", subject) == "passed"
