@@ -218,4 +218,9 @@ def _name(joint: JointSummary) -> str:
 def _row(joint: JointSummary) -> str:
     """Number, verdict of the curve as it was first given, when, whose."""
     verdict = tr("still open") if joint.verdict is None else tr(VERDICT_NAMES[Verdict(joint.verdict)])
-    return f"{_name(joint):18} {verdict:16} {joint.opened_utc[:16]}  {joint.operator}, {joint.project}"
+    whose = ", ".join(name for name in (joint.operator, joint.project) if name)
+    return f"{_name(joint):18} {verdict:16} {_when(joint)}  {whose}".rstrip()
+
+
+def _when(joint: JointSummary) -> str:
+    return f"{joint.opened_utc[:16].replace('T', ' ')} UTC"

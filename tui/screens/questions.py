@@ -28,7 +28,8 @@ _CSS = """
 %(name)s #caution { color: $warning; text-style: bold; }
 %(name)s #refused { color: $error; text-style: bold; }
 %(name)s Form { max-height: 14; }
-%(name)s OptionList { height: auto; max-height: 16; border: none; background: $background; }
+%(name)s OptionList { height: auto; max-height: 16; }
+%(name)s OptionList, %(name)s OptionList:focus { border: none; background: $background; }
 %(name)s OptionList > .option-list--option-highlighted { text-style: bold reverse; }
 """
 
