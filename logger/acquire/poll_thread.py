@@ -14,6 +14,8 @@ from logger.domain.clock import Clock
 from logger.domain.sample import RawSample
 
 T = TypeVar("T")
+_BEAT_S = 0.25
+"""Well below half a watchdog's time-out of a second."""
 
 
 class PollThread:
@@ -36,6 +38,14 @@ class PollThread:
         )
         self._here: asyncio.AbstractEventLoop
         self._refused: asyncio.Future[None]
+        self._beats = 0
+        self._seen_beats = -1
+        self._is_over = False
+
+    def is_turning(self) -> bool:
+        """Tell whether the poller's loop has turned since the call before; one that has ended is well."""
+        before, self._seen_beats = self._seen_beats, self._beats
+        return self._is_over or self._beats != before
 
     async def run(self) -> None:
         """Poll; returns when every source has ended. To stop, cancel it: the links are closed then."""
@@ -43,7 +53,7 @@ class PollThread:
         self._refused = self._here.create_future()
         there = asyncio.new_event_loop()
         # Made before its loop runs, so that a stop that comes at once finds it.
-        task = there.create_task(self._poller.run())
+        task = there.create_task(self._polled())
         thread = asyncio.ensure_future(asyncio.to_thread(_complete, there, task))
         try:
             await asyncio.wait((thread, self._refused), return_when=asyncio.FIRST_COMPLETED)
@@ -54,6 +64,19 @@ class PollThread:
         if self._refused.done():
             self._refused.result()
         thread.result()
+
+    async def _polled(self) -> None:
+        beating = asyncio.create_task(self._beat())
+        try:
+            await self._poller.run()
+        finally:
+            self._is_over = True
+            beating.cancel()
+
+    async def _beat(self) -> None:
+        while True:
+            self._beats += 1
+            await asyncio.sleep(_BEAT_S)
 
     def _handing_to(self, take: Callable[[T], None]) -> Callable[[T], None]:
         def take_here(item: T) -> None:

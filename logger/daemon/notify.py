@@ -4,6 +4,7 @@ import asyncio
 import contextlib
 import os
 import socket
+from collections.abc import Callable
 
 
 def notify(state: str) -> None:
@@ -23,9 +24,10 @@ def watchdog_period_s() -> float | None:
     return int(text) / 2e6 if text.isdigit() and is_for_us else None
 
 
-async def keep_watchdog() -> None:
-    """Give signs of life for as long as the event loop turns."""
+async def keep_watchdog(is_polling: Callable[[], bool]) -> None:
+    """Give signs of life for as long as the event loop turns, and the poller's on its thread."""
     period_s = watchdog_period_s()
     while period_s is not None:
-        notify("WATCHDOG=1")
+        if is_polling():
+            notify("WATCHDOG=1")
         await asyncio.sleep(period_s)

@@ -114,7 +114,7 @@ async def _run(options: RunOptions) -> bool:
             poller.run(),
             _keep_alive(writer, clock, calibrations),
             forwarding.keep_fresh(),
-            keep_watchdog(),
+            keep_watchdog(poller.is_turning),
         )
         await recorder.settled()
         with contextlib.suppress(BeadwatchError):

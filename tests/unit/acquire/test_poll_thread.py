@@ -118,3 +118,36 @@ async def test_a_stop_that_comes_at_once_is_heard():
     polling.cancel()
     with pytest.raises(asyncio.CancelledError):
         await polling
+
+
+class StuckDriver(CountingDriver):
+    """Blocks its thread within a question until it is let go."""
+
+    def __init__(self, clock: RealClock) -> None:
+        super().__init__(clock)
+        self.is_stuck = threading.Event()
+        self.let_go = threading.Event()
+
+    async def read(self, request) -> Answer:
+        if not self.let_go.is_set():
+            self.is_stuck.set()
+            self.let_go.wait()
+        return await super().read(request)
+
+
+async def test_a_thread_that_hangs_is_noticed_and_one_that_turns_or_has_ended_is_well():
+    driver = StuckDriver(RealClock())
+    poller = PollThread(RIG, driver.clock, lambda _sample: None, lambda _event: None, lambda *_: driver)
+    running = asyncio.create_task(poller.run())
+    await asyncio.to_thread(driver.is_stuck.wait)
+    poller.is_turning()
+    assert not poller.is_turning(), "its loop stands still"
+    driver.let_go.set()
+    async with asyncio.timeout(30):
+        while not poller.is_turning():
+            await asyncio.sleep(0.01)
+    running.cancel()
+    with pytest.raises(asyncio.CancelledError):
+        await running
+    poller.is_turning()
+    assert poller.is_turning(), "nothing is to be polled any more"
