@@ -34,11 +34,10 @@ def restarted(case: Case) -> Outcome:
     free_s = max((other.end_s for other in others if other.end_s < start_s), default=float("-inf"))
     before = trace.pressure.window(max(free_s, trace.pressure.t_s[0]), start_s - EDGE_S)
     earlier = [run for run in high_runs(before, case.detection.view.levels) if not run.open_end]
-    heated = [run for run in earlier if _is_heating(case, run)]
-    if not heated:
-        return NOTHING
-    run = heated[-1]
-    if not _left_plate(case, run.end_s, start_s) or _faced_between(case, run.end_s, start_s):
+    # A carriage that stuck on its way to the plate pressed nothing: what counts is what left the plate again.
+    heated = (run for run in reversed(earlier) if _is_heating(case, run))
+    run = next((run for run in heated if _left_plate(case, run.end_s, start_s)), None)
+    if run is None or _faced_between(case, run.end_s, start_s):
         return NOTHING
     finding = contact_finding("bead_up.restart.unfaced", None, run.start_s, start_s, FACED, is_fault=True)
     return Outcome(findings=(finding,))

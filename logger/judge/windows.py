@@ -185,7 +185,9 @@ def _shown_after_s(case: Case, band: Band, begin_s: float) -> float:
         return 0.0
     smooth = smoothed(case.pressure.window(begin_s, begin_s + SETTLE_S), FAST_AVERAGING_S).series
     shown = (t_s for t_s, bar in zip(smooth.t_s, smooth.values, strict=True) if bar >= band.min)
-    return next(shown, begin_s) - begin_s
+    # Where readings were lost before it did, the gap hides it.
+    gaps = (end_s for a_s, end_s in case.pressure.gaps if begin_s < a_s < begin_s + SETTLE_S)
+    return next(shown, next(gaps, begin_s)) - begin_s
 
 
 def _overshoot_over_s(case: Case, begin_s: float) -> float:

@@ -133,6 +133,13 @@ def test_pressure_that_dips_with_the_ends_on_the_plate_is_one_heating():
     assert "bead_up.restart.unfaced" not in faults(judged(on_plate))
 
 
+def test_a_carriage_that_stuck_on_its_way_to_the_plate_hides_no_earlier_heating():
+    heated = heated_twice(facing_s=1.5)
+    start_s = next(s.t_s for s in heated if s.t_s > 30.0 and s.plate_in)
+    jerked = [replace(s, pressure_bar=JOINING_BAR) if 0.5 < s.t_s - start_s < 2.5 else s for s in heated]
+    assert faults(judged(jerked)) == {"bead_up.restart.unfaced"}
+
+
 def test_an_earlier_pressing_without_the_plate_is_an_alignment_check():
     heated = heated_twice(facing_s=1.5)
     aligned = [replace(s, plate_in=False, carriage_mm=0.0) if s.t_s < 20.0 else s for s in heated]

@@ -151,6 +151,16 @@ def test_a_gap_in_steady_cooling_or_soak_does_not_lose_the_joint(blank):
     assert all(span.duration_s is not None for span in judgement.phases)
 
 
+@pytest.mark.parametrize("after_s", [0.6, 0.8, 1.0])
+def test_readings_lost_before_a_lagging_gauge_shows_the_band_are_no_low_pressure(after_s):
+    shown, late = 0.0, []
+    for sample in SAMPLES:
+        shown += (sample.pressure_bar - shown) * 0.1 / 0.8
+        late.append(replace(sample, pressure_bar=round(shown, 3)))
+    entered_s = judged(late).phases[-1].start.at_s
+    assert faults(judged(silent(late, entered_s + after_s, entered_s + 7.0))) == set()
+
+
 def test_a_cooling_that_was_hardly_observed_cannot_be_called_good():
     judgement = judged(silent(SAMPLES, COOLING_S + 60, COOLING_S + 200))
     assert judgement.verdict is Verdict.UNDECIDED
