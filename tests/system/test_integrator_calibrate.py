@@ -154,26 +154,3 @@ async def test_a_text_device_is_calibrated_too(tmp_path: Path) -> None:
     assert isinstance(binding.point, LineField)
     assert binding.point.meaning.value_at(1450.38) == pytest.approx(100.5, abs=0.01)
     assert binding.point.meaning.value_at(0.0) == pytest.approx(0.5, abs=0.01)
-
-
-@pytest.mark.parametrize(
-    ("arguments", "message"),
-    [
-        (["carriage", *WHO], "carriage: the rig has no such channel; it has pressure, plate_in"),
-        (["pressure"], "--by, --reference and --reference-uncertainty are needed"),
-        (["pressure", *WHO, "--due", "2020-01-01"], "--due: 2020-01-01 is not after today"),
-        (["pressure", *WHO, "--due", "soon"], '--due: "soon" is no date'),
-        (
-            ["pressure", *WHO, "--reference-due", "2020-06-30"],
-            "--reference-due: the reference was due on 2020-06-30: what is held against it is not traceable",
-        ),
-        (["plate_in", *WHO], "plate_in: is a switch, on or off"),
-    ],
-)
-def test_what_makes_no_record_is_refused(tmp_path: Path, arguments: list[str], message: str) -> None:
-    rig_file = tmp_path / "rig.toml"
-    switch = '[channel.plate_in]\nbus = "b"\nunit_id = 1\ntable = "discrete"\naddress = 0\n'
-    rig_file.write_text(rig_text(1) + switch, encoding="utf-8")
-    refused = beadwatch("calibrate", rig_file, *arguments)
-    assert refused.returncode == 3
-    assert message in refused.stderr

@@ -245,11 +245,3 @@ async def test_what_ends_early_is_kept_as_not_done(tmp_path: Path) -> None:
     assert done.outcome("area") == "passed"
     assert {one["outcome"] for key, one in done.results.items() if key[0] != "area"} == {"not done"}
     assert ("wire", "plate_temperature") in done.results
-
-
-def test_nobody_is_refused(tmp_path: Path) -> None:
-    rig_file = tmp_path / "rig.toml"
-    rig_file.write_text(rig_text('kind = "modbus-tcp"\nhost = "127.0.0.1"\n'), encoding="utf-8")
-    refused = beadwatch("commission", rig_file)
-    assert refused.returncode == 3
-    assert "--by: is needed" in refused.stderr

@@ -152,3 +152,44 @@ def test_printed_numbers_go_there_and_back(number: int) -> None:
 def test_what_is_no_printed_number(number: int) -> None:
     with pytest.raises(ValueError, match="is no printed number"):
         place_of(number)
+
+
+PRESSURE_RIG = (
+    'name = "rig"\n[bus.b]\nkind = "modbus-tcp"\nhost = "127.0.0.1"\nport = 1\n'
+    '[channel.pressure]\nbus = "b"\nunit_id = 1\ntable = "input"\naddress = 0\ntype = "uint16"\n'
+    'signal = "4-20 mA"\nscale = { raw = [4000, 20000], value = ["0 bar", "160 bar"] }\n'
+)
+WHO = ["--by", "Ines Falk", "--reference", "gauge G-4", "--reference-uncertainty", "0.1"]
+
+
+@pytest.mark.parametrize(
+    ("arguments", "message"),
+    [
+        (["carriage", *WHO], "carriage: the rig has no such channel; it has pressure, plate_in"),
+        (["pressure"], "--by, --reference and --reference-uncertainty are needed"),
+        (["pressure", *WHO, "--due", "2020-01-01"], "--due: 2020-01-01 is not after today"),
+        (["pressure", *WHO, "--due", "soon"], '--due: "soon" is no date'),
+        (
+            ["pressure", *WHO, "--reference-due", "2020-06-30"],
+            "--reference-due: the reference was due on 2020-06-30: what is held against it is not traceable",
+        ),
+        (["plate_in", *WHO], "plate_in: is a switch, on or off"),
+    ],
+)
+def test_a_calibration_that_makes_no_record_is_refused(
+    run: Command, tmp_path: Path, arguments: list[str], message: str
+) -> None:
+    rig_file = tmp_path / "rig.toml"
+    switch = '[channel.plate_in]\nbus = "b"\nunit_id = 1\ntable = "discrete"\naddress = 0\n'
+    rig_file.write_text(PRESSURE_RIG + switch, encoding="utf-8")
+    refused = run("calibrate", rig_file, *arguments)
+    assert refused.code == 3
+    assert message in refused.err
+
+
+def test_a_commissioning_needs_a_person(run: Command, tmp_path: Path) -> None:
+    rig_file = tmp_path / "rig.toml"
+    rig_file.write_text(PRESSURE_RIG, encoding="utf-8")
+    refused = run("commission", rig_file)
+    assert refused.code == 3
+    assert "--by: is needed" in refused.err
