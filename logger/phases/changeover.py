@@ -31,6 +31,9 @@ PULSES_S = {
 """How long the opening stroke may show on a gauge."""
 HIDDEN_PULSE = {GaugeSide.LINE: (0.8, 0.4), GaugeSide.UNKNOWN: (0.3, 0.45)}
 """How long before the fall a stroke began that shows at soak level itself: mean and standard uncertainty."""
+BRIEF_S = 0.8
+AT_STOP = (1.0, 0.5)
+"""The same where all that shows is relief pressure, briefly, the stroke being at its stop: a choice."""
 LONGEST_PULSE_S = 1.8
 PULSE_CHI2 = 16.0
 PULSE_SHARE = 0.03
@@ -152,13 +155,18 @@ def _departure(view: View, place_s: float, stroke_s: float, lag: Lag) -> Knee | 
     if pulse_s is not None:
         # A stroke that ends at its stop shows as two steps: the first of them is its start.
         first = view.pressure.window(before_s - SOAK_S / 2, pulse_s - PULSE_WITHIN_S)
-        pulse_s = _pulse(first, view.noise, least_bar) or pulse_s
-        return _leaving(view, pulse_s, min(before_s, pulse_s + PULSE_FLANK_S), lag, PULSE_WITHIN_S)
-    knee = _leaving(view, fall_s, stroke_s, lag)
-    if knee is None:
-        return None
-    hidden_s, u_s = HIDDEN_PULSE[view.gauge_side]
-    return Knee(knee.at_s - hidden_s, hypot(knee.u_s, u_s))
+        begun_s = _pulse(first, view.noise, least_bar)
+        from_s = begun_s or pulse_s
+        knee = _leaving(view, from_s, min(before_s, from_s + PULSE_FLANK_S), lag, PULSE_WITHIN_S)
+        brief = begun_s is None and fall_s - pulse_s < BRIEF_S + 2 * lag.mean_s
+        at_stop = brief and max(view.pressure.window(pulse_s, fall_s).values) > view.levels.top_bar
+        return _earlier(knee, AT_STOP) if at_stop else knee
+    return _earlier(_leaving(view, fall_s, stroke_s, lag), HIDDEN_PULSE[view.gauge_side])
+
+
+def _earlier(knee: Knee | None, hidden: tuple[float, float]) -> Knee | None:
+    """What began so long before it showed: mean and standard uncertainty of that."""
+    return knee and Knee(knee.at_s - hidden[0], hypot(knee.u_s, hidden[1]))
 
 
 def _pulse(part: Series, noise: float, least: float) -> float | None:
