@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from tests.system.processes import Recorder, beadwatch, running, tcp_bus
+from tests.unit.cli.command import command_of
 
 pytestmark = pytest.mark.system
 
@@ -96,17 +97,23 @@ def test_a_device_that_refuses_says_so(unknown: Unknown) -> None:
     assert "illegal data address" in refused.stderr
 
 
-def test_nothing_is_asked_while_a_joint_is_recorded(unknown: Unknown, tmp_path: Path) -> None:
+def test_nothing_is_asked_while_a_joint_is_recorded(
+    unknown: Unknown, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    run = command_of(capsys, monkeypatch)
+    who = ["--by", "Ines Falk"]
     recorder = Recorder(tmp_path, tcp_bus(int(unknown.tcp.rpartition(":")[2])), time_scale=1.0)
     with recorder.recording():
         for command in (
             ["scan", unknown.rtu],
             ["probe", unknown.rtu],
             ["check", recorder.rig_file, "--live", "--seconds", "1"],
+            ["calibrate", recorder.rig_file, "pressure", *who, "--reference=G", "--reference-uncertainty=1"],
+            ["commission", recorder.rig_file, *who],
         ):
-            refused = beadwatch(*command, "--socket", recorder.socket)
-            assert refused.returncode == 5
-            assert "K-117 is being recorded on simulated rig" in refused.stderr
+            refused = run(*command, "--socket", recorder.socket)
+            assert refused.code == 5
+            assert "K-117 is being recorded on simulated rig" in refused.err
 
 
 def test_a_rig_that_is_silent_fails_the_live_check(tmp_path: Path) -> None:
