@@ -27,7 +27,7 @@ async def device():
         await one.close()
 
 
-def plan_of(*settings: LineSetting, timeout_s: float = 0.15) -> ScanPlan:
+def plan_of(*settings: LineSetting, timeout_s: float = 0.25) -> ScanPlan:
     return ScanPlan(settings=settings, unit_ids=(2, 3, 4), timeout_s=timeout_s)
 
 
@@ -52,7 +52,7 @@ async def test_a_device_is_found_and_the_search_stops_behind_its_setting(device)
 async def test_a_device_with_one_table_is_found(device, function: int, table: Table, is_silent: bool) -> None:
     """Silent to the other functions, as some are, or refusing them, as the protocol asks."""
     one = device(Behaviour(), functions=(function,), is_silent_to_others=is_silent)
-    plan = plan_of(N9600, E19200, timeout_s=0.1)
+    plan = ScanPlan(settings=(N9600, E19200), unit_ids=(3,), timeout_s=0.5)
     result = await sweep_rtu(one.serve_pty(), plan, nothing)
     assert [(found.unit_id, found.table, found.exception) for found in result.found] == [(3, table, None)]
     assert len(one.requests) <= plan.questions
@@ -114,5 +114,5 @@ def test_the_bound_is_the_sum_of_all_waits() -> None:
     assert question_s(N9600) == pytest.approx(0.00917, abs=1e-5)
     plan = plan_of(E19200, N9600)
     assert plan.questions == 4 * 6
-    assert plan.bound_s > 4 * (6 * 0.15 + 3 * (0.00458 + 0.00917))
-    assert plan.bound_s < 4 * (6 * 0.3 + 1.1)
+    assert plan.bound_s > 4 * (6 * 0.25 + 3 * (0.00458 + 0.00917))
+    assert plan.bound_s < 4 * (6 * 0.4 + 1.1)
