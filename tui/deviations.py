@@ -13,7 +13,8 @@ MEDIAN_OF = 5
 """Readings of which the middle one counts: a single spike is no deviation."""
 SETTLE_S = 10.0
 """A phase that has not reached its lower limit by then deviates (choice of ours; a ramp is no deviation)."""
-
+LET_DOWN_S = 3.0
+"""Pressure that falls in the bead-up is taken for the let-down so long: it is recognised within that."""
 EDGE_S = 1.0
 """A phase is recognised later than it begins; readings so near before it are its own edge. And a phase that
 is shorter than its least time by less may have kept it."""
@@ -54,7 +55,7 @@ class DeviationWatch:
             Subject.PRESSURE: [], Subject.PLATE: [], Subject.FACES: [],
         }  # fmt: skip
         self._phase: Phase | None = None
-        self._since_s = self._now_s = 0.0
+        self._since_s = self._now_s = self._falls_since_s = 0.0
         self._faces = Faces()
         self._has_been_inside = False
 
@@ -102,11 +103,8 @@ class DeviationWatch:
         if pressure is not None and not _is_over(plan, phase, t_s - since_s):
             band = step.gauge_pressure_bar
             beyond = _beyond(band, pressure)
-            # Bead-up and cooling begin from below, soak with the let-down from above.
-            arrived = beyond <= 0 if phase is Phase.HEAT_SOAK else beyond >= 0
-            self._has_been_inside |= arrived
-            is_ramp = not self._has_been_inside and t_s - since_s < SETTLE_S
-            self._follow(phase, Subject.PRESSURE, t_s, 0.0 if is_ramp else beyond)
+            is_on_its_way = self._is_on_its_way(phase, beyond, t_s, t_s - since_s)
+            self._follow(phase, Subject.PRESSURE, t_s, 0.0 if is_on_its_way else beyond)
         plate = self._smooth(Subject.PLATE, values.get(Subject.PLATE))
         if plate is not None and phase in (Phase.BEAD_UP, Phase.HEAT_SOAK):
             self._follow(phase, Subject.PLATE, t_s, _beyond(plan.plate_temperature_degC, plate))
@@ -116,6 +114,17 @@ class DeviationWatch:
         most_s = step.duration_s.max
         if most_s is not None and phase is not Phase.COOLING:
             self._follow(phase, Subject.TIME, t_s, max(t_s - since_s - most_s, 0.0))
+
+    def _is_on_its_way(self, phase: Phase, beyond: float, t_s: float, gone_s: float) -> bool:
+        """On the ramp to its level at the start of a phase, or on the let-down that ends the bead-up."""
+        # Bead-up and cooling begin from below, soak with the let-down from above.
+        self._has_been_inside |= beyond <= 0 if phase is Phase.HEAT_SOAK else beyond >= 0
+        if not self._has_been_inside:
+            return gone_s < SETTLE_S
+        if phase is not Phase.BEAD_UP or beyond >= 0:
+            self._falls_since_s = t_s
+            return False
+        return t_s - self._falls_since_s < LET_DOWN_S
 
     def _smooth(self, subject: Subject, value: float | None) -> float | None:
         recent = self._recent[subject]

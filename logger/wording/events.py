@@ -153,7 +153,7 @@ def _ended_text(p: Parameters) -> str:
 
 def _opened_text(p: Parameters) -> str:
     joint = p.get("joint") or say("without a name")
-    return say("joint {joint}, attempt {n}", joint=joint, n=p["attempt"])
+    return say("joint {joint}, attempt {n}", joint=joint, n=int(float(p["attempt"])))
 
 
 def _channel_text(state: str, p: Parameters) -> str:
