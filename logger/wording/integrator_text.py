@@ -6,7 +6,7 @@ from logger.domain.bus import Table
 from logger.domain.bus_scan import FoundUnit, ScanPlan, ScanQuestion, ScanResult
 from logger.domain.channel import FLOATS, WORDS_OF, DataType, WordOrder
 from logger.domain.decoding import Decoding, Match, decodings_of, orders_of
-from logger.domain.serial_ports import LineSetting, PortDescription, PortHint
+from logger.domain.serial_ports import PortDescription, PortHint
 
 _HINTS = {
     PortHint.NAME_MAY_CHANGE: "this name may be another port's after the next start; see the udev example",
