@@ -164,7 +164,7 @@ def _closed_s(view: View, run: Run, touch: Boundary) -> float:
 
 def _bead_up(run: Run, view: View, lag: Lag) -> Boundary:
     """First departure above travel drag; a carriage that stops at the plate then says it more exactly."""
-    pressed_s, by_pressure = _pressed(run.start_s, view, lag)
+    pressed_s, by_pressure = _pressed(run, view, lag)
     by_carriage = touched(view.trace.carriage, pressed_s)
     if by_carriage is None or by_carriage.at_s is None or by_carriage.u_s is None:
         return by_pressure
@@ -176,9 +176,10 @@ def _bead_up(run: Run, view: View, lag: Lag) -> Boundary:
     return by_carriage if agree and by_carriage.u_s < by_pressure.u_s else by_pressure
 
 
-def _pressed(rise_s: float, view: View, lag: Lag) -> tuple[float, Boundary]:
+def _pressed(run: Run, view: View, lag: Lag) -> tuple[float, Boundary]:
     """When the faces press one another for certain, and when they met as the pressure tells it."""
-    slip = slip_of(view, rise_s)
+    rise_s = run.start_s
+    slip = slip_of(view, rise_s, run.end_s)
     if slip is None:
         return rise_s, _placed(view, rise_start(view, rise_s, lag), rise_s)
     back_s = max(slip.back_s, rise_s)
@@ -188,7 +189,7 @@ def _pressed(rise_s: float, view: View, lag: Lag) -> tuple[float, Boundary]:
 
 
 def _touch(run: Run, view: View, lag: Lag) -> Boundary:
-    pressed_s, by_pressure = _pressed(run.start_s, view, lag)
+    pressed_s, by_pressure = _pressed(run, view, lag)
     by_carriage = touched(view.trace.carriage, pressed_s)
     if by_carriage is not None:
         return by_carriage

@@ -6,12 +6,14 @@ the rise that was meant; where the faces met without much of a stroke, they met 
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import sqrt
+from math import inf, sqrt
 
 from logger.phases.series import Series, smoothed
 from logger.phases.view import View
 
-WITHIN_S = 6.0
+WITHIN_S = 9.0
+HELD_S = 3.5
+LET_DOWN_S = 3.0
 BEFORE_S = 4.0
 SMOOTH_S = 0.2
 FALL_SHARE = 0.07
@@ -38,14 +40,20 @@ class Slip:
         return (self.low_s - self.peak_s) / sqrt(12)
 
 
-def slip_of(view: View, rise_s: float) -> Slip | None:
-    """The last fall and new rise around `rise_s`, where pressing was taken to begin; None without one."""
-    part = view.pressure.window(rise_s - BEFORE_S, rise_s + WITHIN_S)
+def slip_of(view: View, rise_s: float, until_s: float = inf) -> Slip | None:
+    """The last fall and new rise around `rise_s`, where pressing was taken to begin; None without one.
+
+    Pressing ends at `until_s`: what falls then is let down.
+    """
+    last_s = until_s - LET_DOWN_S
+    part = view.pressure.window(rise_s - BEFORE_S, min(rise_s + WITHIN_S, last_s))
     if len(part) < 5:
         return None
     smooth = smoothed(part, SMOOTH_S)
     n = max(SMOOTH_S / part.interval_s, 1.0) if part.interval_s > 0 else 1.0
-    held = smoothed(view.pressure.window(rise_s + WITHIN_S, rise_s + 2 * WITHIN_S), SMOOTH_S)
+    held = smoothed(
+        view.pressure.window(rise_s + WITHIN_S, min(rise_s + WITHIN_S + HELD_S, last_s)), SMOOTH_S
+    )
     least_bar = max(
         FALL_SHARE * view.levels.step_bar, SIGMAS * view.noise / sqrt(n), RIPPLES * _deepest(held.values)
     )
