@@ -21,7 +21,7 @@ SNUBBED = (1.5, 3.0)
 REFRESH_S = (0.04, 0.2)
 PINK_SHARE = 0.5
 DRIFT_SHARE = 0.15
-"""Of the joining tolerance, over the whole joint."""
+"""Of the narrowest tolerance of cooling, over the whole joint."""
 
 
 def shown(source: Curve, scenario: Scenario, rng: random.Random) -> Curve:
@@ -36,9 +36,16 @@ def shown(source: Curve, scenario: Scenario, rng: random.Random) -> Curve:
     if rng.random() < 0.3:
         lagged = lagged + PINK_SHARE * scenario.sensors.pressure_noise_bar * _pink(len(lagged), rng)
     if rng.random() < 0.3:
-        room_bar = scenario.gauge_bar(scenario.targets.joining_tolerance_MPa) - scenario.rig.drag_bar
-        lagged = lagged + DRIFT_SHARE * room_bar * rng.uniform(-1.0, 1.0) * np.linspace(0.0, 1.0, len(lagged))
+        drift_bar = DRIFT_SHARE * _room_bar(scenario) * rng.uniform(-1.0, 1.0)
+        lagged = lagged + drift_bar * np.linspace(0.0, 1.0, len(lagged))
     return np.asarray(lagged)
+
+
+def _room_bar(scenario: Scenario) -> float:
+    """Half the width of the narrowest band of cooling: a later stage's is narrower, as its pressure is lower."""
+    targets = scenario.targets
+    share = targets.second_interface_MPa / targets.joining_interface_MPa if targets.first_stage_s else 1.0
+    return share * (scenario.gauge_bar(targets.joining_tolerance_MPa) - scenario.rig.drag_bar)
 
 
 def _second_order(delayed: Curve, lag_s: float, rng: random.Random) -> Curve:
