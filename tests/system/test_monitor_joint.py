@@ -3,8 +3,8 @@
 import pytest
 
 from logger.store.reader import Reader
-from tests.system.processes import Recorder, simulated
-from tests.system.test_monitor import Watcher
+from tests.system.processes import Recorder, Simulator
+from tests.system.test_monitor import Watcher, at_a_scale_that_holds
 from tui.screens.after import AfterScreen
 from tui.screens.preparation import PreparationScreen
 from tui.widgets.form import Form
@@ -25,7 +25,6 @@ ENTRY = {
 }
 VALUES = {"mm": "0.2", "degC": "221", "bar": "8"}
 """What is measured, without its unit."""
-TIME_SCALE = 10.0
 
 
 class Operator(Watcher):
@@ -111,28 +110,27 @@ class Operator(Watcher):
 
 
 async def test_a_joint_is_made_from_entry_to_sign_off_at_the_monitor_alone(folder):
-    with simulated("clean", folder / "rig", time_scale=TIME_SCALE) as rig:
-        recorder = Recorder(folder, rig.bus("tcp"), time_scale=TIME_SCALE)
-        rig.pause()
-        with recorder.recording(None):
-            operator = Operator(recorder)
-            async with operator.watching():
-                await operator.until(lambda: operator.app.picture.state is not None, "the recorder")
-                await operator.enter()
-                await operator.prepare()
-                rig.resume()
-                await operator.make()
-                await operator.mark()
-                await operator.close()
-                await operator.look_back()
-                await operator.pilot.press("f1")
-                await operator.until(lambda: "Still needed: joint number" in operator.text, "the next joint")
-                offered = operator.app.screen.query_one(Form).answers
-    assert (offered["pipe.outside_diameter"], offered["pipe.code"], offered["ambient_temperature"]) == (
-        "63 mm",
-        "",
-        "",
-    )
+    await at_a_scale_that_holds(folder, from_entry_to_sign_off)
+
+
+async def from_entry_to_sign_off(recorder: Recorder, rig: Simulator) -> None:
+    rig.pause()
+    with recorder.recording(None):
+        operator = Operator(recorder)
+        async with operator.watching():
+            await operator.until(lambda: operator.app.picture.state is not None, "the recorder")
+            await operator.enter()
+            await operator.prepare()
+            rig.resume()
+            await operator.make()
+            await operator.mark()
+            await operator.close()
+            await operator.look_back()
+            await operator.pilot.press("f1")
+            await operator.until(lambda: "Still needed: joint number" in operator.text, "the next joint")
+            offered = operator.app.screen.query_one(Form).answers
+    kept = ("pipe.outside_diameter", "pipe.code", "ambient_temperature")
+    assert [offered[key] for key in kept] == ["63 mm", "", ""]
     assert recorder.joint().number == "A-1"
     assert "bead.not_confirmed" not in recorder.event_codes()
     with Reader(recorder.store) as reader:
