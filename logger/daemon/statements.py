@@ -49,7 +49,7 @@ def governing_plan(plan_json: str | None, statements: Iterable[Statement]) -> Jo
 
 
 def hand_readings(statements: Iterable[Statement]) -> tuple[HandReading, ...]:
-    """Readings of the plate said while the joint was open, those with an uncertainty; others decide nothing."""
+    """Readings of the plate said while the joint was open, with their uncertainty; others decide nothing."""
     return tuple(
         HandReading(
             temperature_degC=float(said.body["temperature_degC"]),

@@ -151,7 +151,7 @@ class Judgement:
     findings: tuple[Finding, ...]
     other_joints: tuple[OtherJoint, ...]
     origin: Origin
-    time_scale: float
+    time_scale: float = 1.0
     drag_detected_bar: float | None = None
     unverified_limits: bool = False
     undecided: tuple[Undecided, ...] = ()

@@ -1,7 +1,7 @@
 """The plate's limits where no plate sensor is fitted: readings taken by hand shortly before contact.
 
-A reading decides only with the uncertainty of its instrument, and both faces have to be read: the last reading
-of each counts. Where a sensor is fitted its readings alone are judged.
+A reading decides only with the uncertainty of its instrument, and both faces have to be read: the last
+reading of each counts. Where a sensor is fitted its readings alone are judged.
 """
 
 from logger.domain.channel import Quantity

@@ -75,7 +75,6 @@ def judge(
     plan: JointPlan | None,
     rig: Rig | None = None,
     origin: Origin = Origin.IMPORTED_FILE,
-    time_scale: float = 1.0,
     hand_readings: tuple[HandReading, ...] = (),
 ) -> Judgement:
     """Judge one curve. The same samples and plan give the same judgement, to the byte, wherever it runs."""
@@ -97,7 +96,6 @@ def judge(
         findings=tuple(sorted(outcome.findings, key=_when)),
         other_joints=detection.others,
         origin=origin,
-        time_scale=time_scale,
         drag_detected_bar=drag_measures(detection, None).detected_bar,
         unverified_limits=plan is not None and _rests_on_memory(plan),
         undecided=undecided,

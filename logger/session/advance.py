@@ -90,15 +90,15 @@ def judgement_of(state: SessionState) -> Judgement:
 
 def judged(setting: Setting, samples: Iterable[Sample]) -> Judgement:
     """Judge all the samples of a joint against what governed it at its end."""
-    return judge(
+    judgement = judge(
         samples,
         joint=setting.joint,
         plan=setting.plan,
         rig=setting.rig,
         origin=setting.origin,
-        time_scale=setting.time_scale,
         hand_readings=setting.hand_readings,
     )
+    return replace(judgement, time_scale=setting.time_scale)
 
 
 def run_through(setting: Setting, samples: Iterable[Sample]) -> tuple[SessionState, tuple[Event, ...]]:
