@@ -44,7 +44,7 @@ def test_prints_the_tables_of_the_guide_as_markdown(capsys):
     assert main(arguments) == 0
     printed = capsys.readouterr().out
     tables = [table.splitlines() for table in printed.split("\n\n") if table.startswith("|")]
-    assert len(tables) == 4
+    assert len(tables) == 5
     for head, rule, *rows in tables:
         columns = head.count("|")
         assert rule == "|" + "---|" * (columns - 1)
