@@ -42,7 +42,7 @@ def shown(source: Curve, scenario: Scenario, rng: random.Random) -> Curve:
 
 
 def _room_bar(scenario: Scenario) -> float:
-    """Half the width of the narrowest band of cooling: a later stage's is narrower, as its pressure is lower."""
+    """Half the width of the narrowest band of cooling: a later stage, at less pressure, has less room."""
     targets = scenario.targets
     share = targets.second_interface_MPa / targets.joining_interface_MPa if targets.first_stage_s else 1.0
     return share * (scenario.gauge_bar(targets.joining_tolerance_MPa) - scenario.rig.drag_bar)
