@@ -4,9 +4,7 @@ from collections.abc import Iterable
 
 from logger.domain.hand_reading import HandReading
 from logger.domain.joint_plan import JointPlan
-from logger.domain.judgement import Judgement
 from logger.domain.record import Stamp, Statement
-from logger.wire.judgement import to_json
 from logger.wire.plan import plan_from_json, plan_to_json
 
 DRAG = "drag"
@@ -27,14 +25,6 @@ def drag_statement(
 def bead_statement(*, by: str, at: Stamp) -> Statement:
     """The bead was seen all round."""
     return Statement(kind=BEAD, author=by, at=at, body={})
-
-
-def opinion_statement(
-    joint_uuid: str, judgement: Judgement, terms: str, *, by: str, reason: str, at: Stamp
-) -> Statement:
-    """A judgement formed later, beside the verdict and never instead of it."""
-    body = {"terms": terms, "verdict": judgement.verdict.value, "judgement_json": to_json(judgement)}
-    return Statement(kind=OPINION, author=by, reason=reason, at=at, joint_uuid=joint_uuid, body=body)
 
 
 def governing_plan(plan_json: str | None, statements: Iterable[Statement]) -> JointPlan | None:
