@@ -14,6 +14,7 @@ class CheckCode(StrEnum):
     """What is checked or done before the plate goes in; its text lives in `wording`."""
 
     SHELTER = "shelter"
+    GAUGE_COMPARED = "gauge_compared"
     PIPE_ON_ROLLERS = "pipe_on_rollers"
     ENDS_CLEAN = "ends_clean"
     END_BEYOND_CLAMP = "end_beyond_clamp"
@@ -50,6 +51,7 @@ class Check:
 
 CHECKLIST: tuple[Check, ...] = (
     Check(code=CheckCode.SHELTER, cautions=(CautionCode.GAS, CautionCode.MAINS_ON_WET_GROUND)),
+    Check(code=CheckCode.GAUGE_COMPARED, unit="bar", cautions=(CautionCode.PRESSURE_OIL,)),
     Check(code=CheckCode.PIPE_ON_ROLLERS),
     Check(code=CheckCode.ENDS_CLEAN),
     Check(

@@ -6,6 +6,9 @@ CHECK_TEXTS: dict[CheckCode, str] = {
     CheckCode.SHELTER: (
         "Shelter stands: no rain, wind, dust or sun on the ends; far ends capped against draught."
     ),
+    CheckCode.GAUGE_COMPARED: (
+        "Once a shift: vented, the transmitter reads zero; held, it reads as the dial does. The difference."
+    ),
     CheckCode.PIPE_ON_ROLLERS: (
         "The moving pipe lies on rollers in line, so that drag is low; a string on a slope is restrained."
     ),
