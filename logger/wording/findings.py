@@ -40,7 +40,9 @@ def finding_text(finding: Finding) -> str:
     unit = finding.unit
     figures = f"{figure(finding.measured, '.6g')} {unit}".rstrip()
     if finding.limit is not None:
-        figures += say(", limit {limit:.6g} {unit}", limit=finding.limit, unit=unit).rstrip()
+        # To the digits of what was measured.
+        limit = round(finding.limit, 3)
+        figures += say(", limit {limit:.6g} {unit}", limit=limit, unit=unit).rstrip()
     if finding.standard_uncertainty and finding.conformance_probability is not None:
         weighed = weighed_text(
             finding.standard_uncertainty, finding.conformance_probability, finding.coverage_factor
