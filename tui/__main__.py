@@ -3,7 +3,11 @@
 import argparse
 import asyncio
 import contextlib
+import os
+import signal
 import sys
+import threading
+import time
 from pathlib import Path
 
 from logger.errors import BeadwatchError
@@ -14,9 +18,13 @@ from tui.link import Place, RecorderLink
 from tui.plain import PlainMonitor
 from tui.themes import THEMES
 
+LOOK_S = 1.0
+
 
 def main() -> int:
     options = _options()
+    if sys.stdin.isatty():
+        threading.Thread(target=_end_with_the_terminal, args=(sys.stdin.fileno(),), daemon=True).start()
     use(options.language)
     units = Units(pressure=PressureUnit(options.unit))
     token = ""
@@ -35,6 +43,13 @@ def main() -> int:
     app = MonitorApp(link, Choices(units=units, theme=options.theme))
     app.run()
     return app.return_code or 0
+
+
+def _end_with_the_terminal(terminal: int) -> None:
+    """Hang up when the terminal does: the kernel tells only the program that was first on it."""
+    while os.isatty(terminal):
+        time.sleep(LOOK_S)
+    os.kill(os.getpid(), signal.SIGHUP)
 
 
 def _options() -> argparse.Namespace:

@@ -180,12 +180,12 @@ async def test_a_full_disk_is_said(folder):
 class Terminal:
     """A program on a pseudo-terminal of 80x24; what it writes is drained and kept."""
 
-    def __init__(self, arguments: list[str]) -> None:
+    def __init__(self, arguments: list[str], first: tuple[str, ...] = ()) -> None:
         self.master, slave = pty.openpty()
         fcntl.ioctl(slave, termios.TIOCSWINSZ, struct.pack("HHHH", 24, 80, 0, 0))
         environment = {**os.environ, "TERM": "xterm-256color", "PYTHONPATH": str(ROOT)}
         self.process = subprocess.Popen(
-            [sys.executable, "-m", "logger", *arguments],
+            [*first, sys.executable, "-m", "logger", *arguments],
             stdin=slave, stdout=slave, stderr=slave, start_new_session=True, env=environment,
             preexec_fn=lambda: fcntl.ioctl(0, termios.TIOCSCTTY, 0),
         )  # fmt: skip
@@ -211,8 +211,8 @@ class Terminal:
 
 
 @contextlib.contextmanager
-def terminal(arguments: list[str]) -> Iterator[Terminal]:
-    shown = Terminal(arguments)
+def terminal(arguments: list[str], first: tuple[str, ...] = ()) -> Iterator[Terminal]:
+    shown = Terminal(arguments, first)
     try:
         yield shown
     finally:
@@ -241,11 +241,20 @@ def test_closing_the_terminal_in_the_middle_loses_nothing(folder):
     assert verdict == "conforming"
 
 
-def test_a_hung_up_terminal_ends_the_monitor_and_nothing_else(folder):
+OUTLIVES_ITS_TERMINAL = (
+    sys.executable,
+    "-c",
+    "import signal, subprocess, sys\nsignal.signal(signal.SIGHUP, lambda *_: None)\nsubprocess.call(sys.argv[1:])",
+)
+"""As `make` does: it alone is told of the end of the terminal, and waits for what it started."""
+
+
+@pytest.mark.parametrize("first", [(), OUTLIVES_ITS_TERMINAL], ids=["alone", "started by another"])
+def test_a_hung_up_terminal_ends_the_monitor_and_nothing_else(folder, first):
     with simulated("clean", folder / "rig", time_scale=1.0) as rig:
         recorder = Recorder(folder, rig.bus("tcp"), time_scale=1.0)
         with recorder.recording() as process:
-            with terminal(["monitor", "--socket", str(recorder.socket)]) as shown:
+            with terminal(["monitor", "--socket", str(recorder.socket)], first) as shown:
                 shown.until("PREPARATION")
                 os.close(shown.master)
                 shown.process.wait(timeout=30)
