@@ -244,7 +244,9 @@ def test_closing_the_terminal_in_the_middle_loses_nothing(folder):
 OUTLIVES_ITS_TERMINAL = (
     sys.executable,
     "-c",
-    "import signal, subprocess, sys\nsignal.signal(signal.SIGHUP, lambda *_: None)\nsubprocess.call(sys.argv[1:])",
+    "import signal, subprocess, sys\n"
+    "signal.signal(signal.SIGHUP, lambda *_: None)\n"
+    "subprocess.call(sys.argv[1:])",
 )
 """As `make` does: it alone is told of the end of the terminal, and waits for what it started."""
 
