@@ -18,7 +18,7 @@ def measures_lines(measures: Measures) -> list[str]:
     )  # fmt: skip
     lines.append(f"  {say('plate'):17} {seen}")
     seen = say(
-        "confirmed {confirmed}, in the curve {detected}, spread {spread}, breakaway {breakaway} bar",
+        "bar: confirmed {confirmed}, in the curve {detected}, spread {spread}, breakaway {breakaway}",
         confirmed=_figure(drag.confirmed_bar), detected=_figure(drag.detected_bar),
         spread=_figure(drag.spread_bar), breakaway=_figure(drag.breakaway_bar),
     )  # fmt: skip

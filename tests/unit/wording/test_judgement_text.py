@@ -93,7 +93,7 @@ def test_the_whole_text_has_doubts_information_measures_and_the_verdict_against_
         "interface 0.150 MPa, at rest ± 0.020",
         "leak-down 0.05 bar/min, top-ups 3",
         "outside 1 times, at most 1.5 s, 0.7 bar s, first 12.0 s after contact",
-        "confirmed 12, in the curve 11.75, spread 0.2, breakaway 15 bar",
+        "bar: confirmed 12, in the curve 11.75, spread 0.2, breakaway 15",
     ):
         assert part in text
     assert "(against unverified figures)" in verdict_lines(JUDGEMENT)[0]
