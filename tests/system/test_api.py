@@ -64,7 +64,10 @@ def close(api: Api, uuid: str) -> None:
     api.post(f"/v1/joints/{uuid}/remark", text="first of the day", by=BY)
     unmarked = api.refused(f"/v1/joints/{uuid}/sign-off", is_number_marked=False, by=BY)
     assert [field["field"] for field in unmarked["fields"]] == ["is_number_marked"]
-    api.post(f"/v1/joints/{uuid}/sign-off", is_number_marked=True, by=BY)
+    # Where the machine stalled the curve may be one that nobody may keep.
+    is_bad = api.get(f"/v1/joints/{uuid}/judgement")["verdict"] == "nonconforming"
+    closed = {"closed_as": "cut_out"} if is_bad else {}
+    api.post(f"/v1/joints/{uuid}/sign-off", is_number_marked=True, by=BY, **closed)
 
 
 def check_record(api: Api, uuid: str) -> dict[str, Any]:
@@ -131,7 +134,7 @@ def check_viewer(viewer: Viewer, uuid: str, count: int) -> None:
 
 def test_a_whole_joint_is_made_over_the_interface_while_two_viewers_never_read(folder):
     """The verdict is claimed only where the machine kept up; that has tests of its own."""
-    for time_scale in TIME_SCALES[:2]:
+    for time_scale in TIME_SCALES[1:]:
         recorder, judgement = whole_joint(folder / f"x{time_scale:g}", time_scale)
         if not has_stalled(recorder.samples()):
             break
