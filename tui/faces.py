@@ -11,7 +11,7 @@ _ANEW = (Phase.BEAD_UP, Phase.HEAT_SOAK, None)
 
 
 class Faces:
-    """In the soak, and once they have touched, the faces only come closer."""
+    """In the soak, and once they have touched behind it, the faces only come closer."""
 
     def __init__(self) -> None:
         self._closest_mm: float | None = None
@@ -31,7 +31,8 @@ class Faces:
         """How far they are apart that had been closer, 0 where that is as it should be."""
         if phase is Phase.BEAD_UP:
             return 0.0
-        if phase is Phase.CHANGEOVER and not self._have_touched and opening_mm > APART_MM:
+        # A closing stroke against drag nobody confirmed passes for the build-up before the faces meet.
+        if phase is not Phase.HEAT_SOAK and not self._have_touched and opening_mm > APART_MM:
             self._widest_mm = max(self._widest_mm, opening_mm)
             return 0.0
         self._have_touched |= phase is not Phase.HEAT_SOAK
