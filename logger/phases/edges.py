@@ -83,19 +83,6 @@ def _blocks(series: Series, width: int) -> Series:
     )
 
 
-def solve3(m: Sequence[Sequence[float]], v: Sequence[float]) -> tuple[float, float, float] | None:
-    """Solve a symmetric 3 x 3 system by Cramer's rule; None where it is singular."""
-    (a, b, c), (_, d, e), (_, _, f) = m
-    p, q, r = d * f - e * e, c * e - b * f, b * e - c * d
-    det = a * p + b * q + c * r
-    if abs(det) < 1e-12 * max(abs(a * d * f), 1e-12):
-        return None
-    x = (p * v[0] + q * v[1] + r * v[2]) / det
-    y = (q * v[0] + (a * f - c * c) * v[1] + (b * c - a * e) * v[2]) / det
-    z = (r * v[0] + (b * c - a * e) * v[1] + (a * d - b * b) * v[2]) / det
-    return x, y, z
-
-
 CROSSING_U_S = 0.03
 LEAST_U_S = 0.02
 CROSSING_MIN_S = 0.4
