@@ -3,10 +3,10 @@
 import numpy as np
 from numpy.typing import NDArray
 
+from logger.domain.gap import longest_interval_s
+
 Floats = NDArray[np.float64]
 
-GAP_S = 0.5
-GAP_INTERVALS = 3.0
 _FIRST = 4096
 
 
@@ -51,6 +51,6 @@ class Series:
         return t_s[first:last], self.value[first:last]
 
     def gap_s(self) -> float:
-        """An interval longer than this is a gap (DEVELOPERS.md, definitions)."""
+        """An interval longer than this is a gap."""
         recent = np.diff(self.t_s[-600:])
-        return max(GAP_S, GAP_INTERVALS * float(np.median(recent))) if len(recent) else GAP_S
+        return longest_interval_s(float(np.median(recent)) if len(recent) else 0.0)
