@@ -30,11 +30,11 @@ class PlateModel:
         self._setting = setting_degC
         self._ambient = plate.ambient_degC
         self._lag_share = STEP_S / plate.sensor_lag_s
-        self._t = setting_degC
+        self._t = setting_degC - plate.starts_below_K
         self._heating = False
         self._dip_left = plate.contact_dip_degC
         self._apart_s = 0.0
-        self.reading_degC = setting_degC
+        self.reading_degC = self._t
 
     def step(self, *, in_contact: bool) -> None:
         """Advance by `STEP_S`; the ends draw their heat from the first contact on, and once a heating."""

@@ -124,6 +124,8 @@ class Plate:
     contact_dip_degC: NotNegative
     sensor_lag_s: Positive
     ambient_degC: float
+    starts_below_K: NotNegative
+    """How far below its set temperature the plate is switched on as the scenario begins; 0: it is hot."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -20,6 +20,7 @@ from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po, write_po
 
 from logger.domain.checklist import CheckCode
+from logger.domain.plate_surface import DECLARED, DUE_SOURCE
 from logger.judge.decision import DECISION_RULE
 from tui.catalogue import DOMAIN, ROOM
 
@@ -32,10 +33,11 @@ DATE = datetime(2026, 11, 25, tzinfo=UTC)
 """In the files' headers: fixed, so that an update changes only texts."""
 WORDING = (
     "acceptance", "checklist_text", "events", "figures_text", "findings", "forward_states", "hand_text",
-    "judgement_text", "measures_text", "notices", "plan_text", "reasons", "recorder_lines", "refusals",
+    "judgement_text", "measures_text", "notices", "plan_text", "plate_text", "reasons",
+    "recorder_lines", "refusals",
 )  # fmt: skip
 """Modules of `logger.wording`: what they `say`, and every text in their tables."""
-CODES = (DECISION_RULE, *(code.replace("_", " ") for code in CheckCode))
+CODES = (DECISION_RULE, DUE_SOURCE.text, DECLARED.text, *(code.replace("_", " ") for code in CheckCode))
 """Texts that come out of other rooms."""
 NAMES = {
     "project": "Beadwatch monitor",

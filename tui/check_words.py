@@ -9,7 +9,7 @@ from logger.wording.units import Units
 from tui.catalogue import tr
 from tui.model import Picture
 from tui.numbers import band_text, gauge, gauge_with_unit, number, seconds
-from tui.plan_words import limits_text, source_text
+from tui.plan_words import duration_text, limits_text, source_text
 
 DONE, SKIPPED = "done", "skipped"
 
@@ -19,7 +19,8 @@ def item_text(check: CheckModel, units: Units) -> str:
     limit = tr("no limit given")
     if check.limit is not None:
         band = Band(min=check.limit.min, target=check.limit.target, max=check.limit.max)
-        limit = _limit_text(band, check.unit, units)
+        is_time = check.item is CheckCode.HEATED_THROUGH
+        limit = duration_text(band) if is_time else _limit_text(band, check.unit, units)
     return tr(CHECK_TEXTS[check.item], limit=limit)
 
 

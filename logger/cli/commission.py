@@ -83,7 +83,7 @@ def commission(
     say("print the sheet, sign it, keep it with the rig")
     if lines := key_lines(results, stamp.utc[:10], sha256):
         out(["", *lines])
-        say(f"the table above belongs into {rig_file}")
+        say(f"what stands above in brackets belongs into {rig_file}")
     say(f"next: beadwatch run {rig_file}")
 
 

@@ -26,6 +26,10 @@ from logger.wire.live import AbortCommand, Accepted, ClaimCommand, Refused, Star
 Message = TypeVar("Message", bound=BaseModel)
 
 
+class NoRecorderError(DeviceError):
+    """Nobody listens there at all."""
+
+
 class Link:
     """One recorder. Methods raise DeviceError when it does not answer, and what it refused a command with."""
 
@@ -92,7 +96,7 @@ class Link:
             try:
                 probe.connect(str(self._socket))
             except OSError as error:
-                raise DeviceError(
+                raise NoRecorderError(
                     f"no recorder answers on {self._socket}: {error.strerror or error}"
                 ) from error
 

@@ -12,6 +12,7 @@ from logger.cli.live import SocketOption
 from logger.cli.places import default_rig, default_socket, default_store
 from logger.config.rig_file import load_rig
 from logger.daemon.clock import MachineClock
+from logger.domain.channel import Quantity
 from logger.domain.forward_status import as_seen
 from logger.domain.wiring import WiringCode, wiring_remarks
 from logger.errors import DeviceError, InputError
@@ -20,6 +21,7 @@ from logger.store.reader import Reader
 from logger.wire.live import StateMessage
 from logger.wording.check_text import remark_lines
 from logger.wording.forward_text import status_lines
+from logger.wording.plate_text import surface_line
 
 _GOOD = ("present", "ended")
 
@@ -78,9 +80,11 @@ def _calibration_lines(rig_file: Path | None) -> list[str]:
     overdue = [
         one for one in wiring_remarks(installation, today) if one.code is WiringCode.CALIBRATION_OVERDUE
     ]
+    has_plate = installation.rig.channel_of(Quantity.PLATE_TEMPERATURE) is not None
+    surface = [_row("plate", surface_line(installation.rig.plate_surface, today))] if has_plate else []
     dues = sorted(c.calibration_due for c in installation.rig.channels if c.calibration_due)
     lines = [_row("calibration", f"next due {dues[0]}" if dues else "no due date is given")]
-    return [_row("calibration", text) for text in remark_lines(overdue)] or lines
+    return [*([_row("calibration", text) for text in remark_lines(overdue)] or lines), *surface]
 
 
 def _forward_lines(store: Path) -> list[str]:

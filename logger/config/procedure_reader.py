@@ -83,6 +83,7 @@ class _Reader:
             unequal_walls=self._unequal_walls(),
             workshop_reduction=self._workshop_reduction(),
             preparation=self._bands.preparation(file.preparation),
+            heat_through_s=self._bands.band(file.heat_through, ("heat_through",), TIMES),
             tables=self._bands.printed_tables(file.table),
             notes=file.notes,
             cautions=file.cautions,

@@ -159,3 +159,5 @@ class ProcedureFile(FileModel):
     preparation: tuple[PreparationTable, ...] = ()
     unequal_walls: UnequalTable | None = None
     workshop_reduction: WorkshopTable | None = None
+    heat_through: BandTable | None = None
+    """`min`: how long the plate is in its band before work, counted from each switch-on."""

@@ -5,6 +5,7 @@ from pathlib import Path
 
 from logger.config.channel_reader import ChannelReader
 from logger.config.cylinders import checked_piston_area_mm2
+from logger.config.plate_surface_table import plate_surface_of
 from logger.config.quantity import GAUGE_POINT, parse_quantity
 from logger.config.rig_tables import (
     LARGEST_UNIT_ID,
@@ -82,6 +83,7 @@ class _Reader:
             accumulator=file.accumulator,
             power_pack_serial=file.power_pack_serial,
             commissioned_lag=self._commissioned_lag(),
+            plate_surface=plate_surface_of(self._document, file.plate_surface),
         )
         return Installation(rig=rig, buses=buses, bindings=bindings, listen=self._listen())
 

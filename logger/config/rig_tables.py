@@ -5,6 +5,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
+from logger.config.plate_surface_table import PlateSurfaceTable
 from logger.config.quantity import Area, Duration, Frequency, Length, Pressure, Rod
 from logger.config.toml_file import FileModel
 from logger.domain.bus import Checksum, Parity, Table
@@ -212,6 +213,7 @@ class RigFile(FileModel):
     """Of the power pack; `serial` is the carriage's."""
     origin: Origin | None = None
     commissioning: CommissioningTable | None = None
+    plate_surface: PlateSurfaceTable | None = None
     api: ApiTable | None = None
     bus: dict[Name, BusTable] = Field(min_length=1)
     channel: dict[Quantity, ChannelTable] = Field(min_length=1)

@@ -2,7 +2,7 @@
 
 from logger.domain.channel import UNIT_OF, Quality, Quantity
 from logger.domain.rig import Rig
-from logger.domain.sample import RawSample
+from logger.domain.sample import RawSample, Sample
 from logger.domain.scale import Scaler
 from logger.wire.live import ChannelMessage
 
@@ -16,10 +16,11 @@ class ChannelBoard:
         self._read_s: dict[Quantity, float] = {}
         self.states: dict[Quantity, str] = {}
 
-    def read(self, raw: RawSample) -> None:
-        self._scaler.read(raw)
+    def read(self, raw: RawSample) -> Sample:
+        sample = self._scaler.read(raw)
         for reading in raw.readings:
             self._read_s[reading.quantity] = raw.t_ms / 1000
+        return sample
 
     @property
     def all_ended(self) -> bool:

@@ -12,7 +12,7 @@ from logger.domain.source import Mark, Source
 from logger.wire.desk import ChecklistMessage, CheckModel
 from logger.wire.plan import band_model
 from logger.wording.checklist_text import CHECK_TEXTS
-from logger.wording.plan_text import band_text
+from logger.wording.plan_text import band_text, duration_text
 
 PREPARATION = "preparation"
 _OF_PLAN = Source(mark=Mark.COMPUTED, text="the highest gauge pressure of the plan")
@@ -44,11 +44,15 @@ def _bands(plan: JointPlan) -> dict[CheckCode, Band]:
     if highest:
         bands[CheckCode.SLIP_HOLD] = Band(target=max(highest), source=_OF_PLAN)
     bands[CheckCode.HEATER_CHECKED] = plan.plate_temperature_degC
+    bands[CheckCode.HEATED_THROUGH] = plan.heat_through_s
     return bands
 
 
 def _check(check: Check, band: Band | None, statement: Statement | None) -> CheckModel:
-    text = band_text(band, check.unit, float, 1) if band and band.is_given else "no limit given"
+    text = "no limit given"
+    if band and band.is_given:
+        is_time = check.code is CheckCode.HEATED_THROUGH
+        text = duration_text(band) if is_time else band_text(band, check.unit, float, 1)
     return CheckModel(
         item=check.code,
         text=CHECK_TEXTS[check.code].format(limit=text),

@@ -10,10 +10,12 @@ from logger.config.joint_file import joint_of, with_rig
 from logger.config.procedures import available_procedures
 from logger.config.rig_file import rig_of
 from logger.daemon.clock import MachineClock, boot_id
-from logger.daemon.statements import governing_plan, hand_readings
+from logger.daemon.plate_watch import PLATE_HEAT, plate_heat_from
+from logger.daemon.statements import governing_plan, hand_readings, latest
 from logger.domain.bus import Installation
 from logger.domain.joint import Joint
 from logger.domain.joint_plan import JointPlan
+from logger.domain.plate_known import PlateKnown
 from logger.domain.record import Claim, JointHeader, JointRecord, Statement
 from logger.domain.rig import Origin, Rig
 from logger.errors import InputError
@@ -167,11 +169,15 @@ def recorded_rig(record: JointRecord) -> Rig:
 def setting_of(record: JointRecord, statements: Iterable[Statement] = ()) -> Setting:
     """What a stored joint was recorded against, from the record alone; a drag confirmed later governs."""
     header, said = record.header, tuple(statements)
+    plate = latest(PLATE_HEAT, said)
     return Setting(
         joint=record.number,
         plan=governing_plan(header.plan_json, said),
         rig=recorded_rig(record),
         origin=header.origin,
         time_scale=header.time_scale,
-        hand_readings=hand_readings(said),
+        plate_known=PlateKnown(
+            hand_readings=hand_readings(said),
+            before=None if plate is None else plate_heat_from(dict(plate.body)),
+        ),
     )

@@ -6,7 +6,9 @@ import uuid
 from dataclasses import dataclass, field, replace
 
 from logger.daemon.joint_files import Bench, PlannedJoint, setting_for
+from logger.daemon.plate_watch import PlateWatch, plate_statement
 from logger.domain.hand_reading import HandReading
+from logger.domain.plate_known import PlateKnown
 from logger.domain.record import JointHeader, RecordEvent
 from logger.domain.sample import RawSample
 from logger.domain.scale import Scaler
@@ -61,7 +63,8 @@ class OpenRecord:
 
     def take_hand_readings(self, readings: tuple[HandReading, ...]) -> None:
         """Judge by these readings of the plate, all that were said so far."""
-        setting = replace(self.session.setting, hand_readings=readings)
+        known = replace(self.session.setting.plate_known, hand_readings=readings)
+        setting = replace(self.session.setting, plate_known=known)
         self.session = replace(self.session, setting=setting)
 
     def note(self, writer: Writer, event: RecordEvent) -> None:
@@ -71,15 +74,17 @@ class OpenRecord:
             self.events.append(event)
 
 
-def new_record(planned: PlannedJoint | None, bench: Bench, mono_ms: int) -> OpenRecord:
+def new_record(planned: PlannedJoint | None, bench: Bench, mono_ms: int, plate: PlateWatch) -> OpenRecord:
     """A joint that begins at this time of the monotonic clock; it is not in the record yet."""
+    epoch_ms = 0 if bench.is_replay else mono_ms
+    before = plate.before(planned.plan if planned else None, epoch_ms / 1000)
     return OpenRecord(
         uuid=str(uuid.uuid4()),
         number=planned.joint.joint if planned else None,
         attempt=None,
-        epoch_ms=0 if bench.is_replay else mono_ms,
+        epoch_ms=epoch_ms,
         opened_mono_ms=mono_ms,
-        session=opened(setting_for(planned, bench)),
+        session=opened(replace(setting_for(planned, bench), plate_known=PlateKnown(before=before))),
         scaler=Scaler(bench.installation.rig),
         planned=planned,
     )
@@ -88,6 +93,10 @@ def new_record(planned: PlannedJoint | None, bench: Bench, mono_ms: int) -> Open
 async def admit(record: OpenRecord, header: JointHeader, writer: Writer) -> None:
     """Open the joint and hand over what has waited. Raises StoreError; nothing that waits is lost then."""
     record.attempt = await asyncio.to_thread(writer.open_joint, header)
+    before = record.session.setting.plate_known.before
+    if before is not None:
+        said = plate_statement(before, record.uuid, header.opened)
+        await asyncio.to_thread(writer.append_statement, said)
     while record.samples:
         part, record.samples = record.samples[:AT_ONCE], record.samples[AT_ONCE:]
         for raw in part:

@@ -7,6 +7,7 @@ from typing import Any
 from logger.domain.channel import is_overdue
 from logger.domain.particulars import Particulars
 from logger.domain.record import JointRecord
+from logger.domain.rig import PLATE_SURFACE
 
 
 def particulars_of(record: JointRecord) -> Particulars:
@@ -14,6 +15,7 @@ def particulars_of(record: JointRecord) -> Particulars:
     header = record.header
     entered = _table(header.joint_toml)
     rig: dict[str, Any] = json.loads(header.rig_json).get("rig", {})
+    surface: dict[str, Any] = rig.get("plate_surface") or {}
     where = entered.get("coordinates")
     return Particulars(
         rig=str(rig.get("name", "")),
@@ -21,10 +23,13 @@ def particulars_of(record: JointRecord) -> Particulars:
         place=str(entered.get("place", "")),
         coordinates_deg=None if where is None else (float(where[0]), float(where[1])),
         software=record.run.software,
-        overdue=tuple(
-            str(channel["quantity"])
-            for channel in rig.get("channels", ())
-            if is_overdue(channel.get("calibration_due", ""), header.opened.utc)
+        overdue=(
+            *(
+                str(channel["quantity"])
+                for channel in rig.get("channels", ())
+                if is_overdue(channel.get("calibration_due", ""), header.opened.utc)
+            ),
+            *((PLATE_SURFACE,) if is_overdue(surface.get("due", ""), header.opened.utc) else ()),
         ),
     )
 

@@ -17,6 +17,7 @@ from logger.daemon.confirmations import Confirmations
 from logger.daemon.joint_files import Bench, PlannedJoint, claim_of, header_of, planned_joint, setting_for
 from logger.daemon.log_book import LogBook
 from logger.daemon.open_record import OpenRecord, admit, admit_in_the_end, new_record
+from logger.daemon.plate_watch import PlateWatch
 from logger.daemon.recovery import Found, resumed, seal
 from logger.daemon.state_message import Now, state_message
 from logger.daemon.tidings import end_parameters, tidings_of
@@ -55,6 +56,7 @@ class Recorder:
         self._current: OpenRecord | None = None
         self._watch = Watch(setting_for(None, self._bench))
         self._board = ChannelBoard(installation.rig)
+        self._plate = PlateWatch()
         self._last: tuple[str | None, str, str] | None = None
         self._alarms: list[AlarmMessage] = []
         self._pressure_mono_s: float | None = None
@@ -63,7 +65,7 @@ class Recorder:
 
     def on_sample(self, raw: RawSample) -> None:
         """Take one poll. Never waits and never raises for the store's sake: sampling goes on."""
-        self._board.read(raw)
+        self._plate.read(self._board.read(raw))
         if any(reading.quantity is Quantity.PRESSURE for reading in raw.readings):
             self._pressure_mono_s = self._clock.mono_s()
         current = self._current
@@ -189,6 +191,7 @@ class Recorder:
                 events=self._log_book.since(since_seq),
                 alarms=tuple(self._alarms),
                 last=self._last,
+                today=self._clock.utc().date().isoformat(),
             )
         )
 
@@ -208,7 +211,7 @@ class Recorder:
 
     def _begin(self, planned: PlannedJoint | None, from_ms: int | None = None) -> OpenRecord:
         now_ms = self._clock.stamp().mono_ms if from_ms is None else from_ms
-        self._current = new_record(planned, self._bench, now_ms)
+        self._current = new_record(planned, self._bench, now_ms, self._plate)
         return self._current
 
     def _header(self, record: OpenRecord) -> JointHeader:

@@ -4,6 +4,8 @@ from dataclasses import dataclass
 
 from logger import __version__
 from logger.daemon.open_record import OpenRecord
+from logger.daemon.plate_watch import heat_message
+from logger.daemon.surface_message import hand_surface, surface_message
 from logger.domain.record import StoreHealth
 from logger.domain.rig import Rig
 from logger.phases.drag import Plateau
@@ -38,6 +40,8 @@ class Now:
     events: tuple[EventMessage, ...]
     alarms: tuple[AlarmMessage, ...]
     last: tuple[str | None, str, str] | None
+    today: str
+    """ISO date."""
 
 
 def state_message(now: Now) -> StateMessage:
@@ -75,6 +79,9 @@ def state_message(now: Now) -> StateMessage:
         last_joint=last_joint,
         last_joint_uuid=last_uuid,
         last_verdict=last_verdict,
+        heat_through=heat_message(session, now.now_s),
+        plate_surface=surface_message(now.rig, now.today),
+        surface_by_hand=hand_surface(session, now.now_s),
     )
 
 

@@ -46,6 +46,7 @@ def hand_readings(statements: Iterable[Statement]) -> tuple[HandReading, ...]:
             u_degC=float(said.body["u_degC"]),
             face=str(said.body["face"]),
             taken_at_s=float(said.body["taken_at_s"]),
+            instrument=str(said.body.get("instrument", "")),
         )
         for said in statements
         if said.kind == PLATE_READING and said.at_s is not None and "u_degC" in said.body

@@ -30,6 +30,7 @@ class CheckCode(StrEnum):
     SLIP_HOLD = "slip_hold"
     DRAG_MEASURED = "drag_measured"
     PLATE_CLEAN = "plate_clean"
+    HEATED_THROUGH = "heated_through"
     HEATER_CHECKED = "heater_checked"
     SIGNALS_NOTICED = "signals_noticed"
 
@@ -100,6 +101,7 @@ CHECKLIST: tuple[Check, ...] = (
         cautions=(CautionCode.CLOSING_CLAMPS,),
     ),
     Check(code=CheckCode.PLATE_CLEAN, cautions=(CautionCode.HOT_PLATE, CautionCode.MAINS_ON_WET_GROUND)),
+    Check(code=CheckCode.HEATED_THROUGH, cautions=(CautionCode.HOT_PLATE,)),
     Check(
         code=CheckCode.HEATER_CHECKED,
         unit="degC",

@@ -156,6 +156,7 @@ def plate_result(face: str, readings_degC: Sequence[float], built_in_degC: float
             "points": len(readings_degC),
             "built_in_degC": built_in_degC,
             "offset_degC": fmean(readings_degC) - built_in_degC,
+            "spread_degC": max(readings_degC) - min(readings_degC),
         },
         note=note,
     )
@@ -172,6 +173,7 @@ def rig_fingerprint(rig_json: str) -> str:
     ):  # A record from elsewhere may hold another form: then it is taken as it stands.
         form = json.loads(rig_json)
         if isinstance(form, dict) and isinstance(form.get("rig"), dict):
-            form["rig"].pop("commissioned_lag", None)
+            for measured in ("commissioned_lag", "plate_surface"):
+                form["rig"].pop(measured, None)
             text = json.dumps(form, ensure_ascii=False, sort_keys=True, separators=(",", ":"))
     return hashlib.sha256(text.encode()).hexdigest()[:32]

@@ -17,3 +17,4 @@ class HandReading:
     u_degC: float
     face: str
     taken_at_s: float
+    instrument: str = ""

@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from logger.domain.band import Band
+from logger.domain.band import NO_BAND, Band
 from logger.domain.phase import Phase
 from logger.domain.procedure import BeadMeasure, CoolingEndKind, PreparationLimit
 from logger.domain.source import NOT_GIVEN, Source
@@ -52,6 +52,8 @@ class JointPlan:
     false where the procedure says "drag or less": there drag itself is the limit, the interface is not given.
     `bead_measure` says which dimension of the bead `bead_height_mm` is. `notes` are the procedure file's own;
     `procedure_digest` is the SHA-256 of that file.
+    `heat_through_s` is the least time of the plate in its band before work, empty in a plan from before it
+    was counted.
     """
 
     procedure: str
@@ -73,6 +75,7 @@ class JointPlan:
     bead_measure: BeadMeasure = BeadMeasure.HEIGHT
     cooling_ends: tuple[CoolingEnd, ...] = ()
     preparation: tuple[PreparationLimit, ...] = ()
+    heat_through_s: Band = NO_BAND
     notes: tuple[str, ...] = ()
     procedure_digest: str = ""
     cautions: tuple[Notice, ...] = ()

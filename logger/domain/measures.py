@@ -63,6 +63,10 @@ class PlateMeasures:
     at_contact_degC: float | None
     at_removal_degC: float | None
     least_degC: float | None
+    heat: str = ""
+    """What was seen of heat-through at contact, a `Heat`; empty where not asked or contact not seen."""
+    heat_through_s: float | None = None
+    """Time in the band before contact since the switch-on, or as far as it was seen."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

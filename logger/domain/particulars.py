@@ -8,7 +8,7 @@ class Particulars:
     """As entered or declared when the joint was opened; empty where nobody did.
 
     `software` is the recorder's version. `overdue` names the channels whose calibration was due before that
-    day.
+    day, and the plate's surface where that was due again.
     """
 
     rig: str

@@ -272,6 +272,8 @@ class Procedure:
     unequal_walls: UnequalWalls | None = None
     workshop_reduction: WorkshopReduction | None = None
     preparation: tuple[PreparationRule, ...] = ()
+    heat_through_s: BandRule = NO_RULE
+    """Time of the plate in its band before work; where it gives none the general one holds."""
     tables: tuple[PrintedTable, ...] = ()
     notes: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()

@@ -3,7 +3,8 @@
 from dataclasses import dataclass
 from enum import StrEnum
 
-from logger.domain.channel import Channel, Quantity
+from logger.domain.channel import Channel, Quantity, is_overdue
+from logger.domain.plate_surface import SurfaceCheck
 
 
 class GaugeSide(StrEnum):
@@ -60,6 +61,20 @@ class Rig:
     accumulator: bool | None = None
     power_pack_serial: str = ""
     commissioned_lag: HydraulicLag | None = None
+    plate_surface: SurfaceCheck | None = None
 
     def channel_of(self, quantity: Quantity) -> Channel | None:
         return next((channel for channel in self.channels if channel.quantity is quantity), None)
+
+
+PLATE_SURFACE = "plate_surface"
+"""How the surface readings are named among what is overdue."""
+
+
+def overdue_of(rig: Rig, utc: str) -> tuple[str, ...]:
+    """Name the channels whose calibration was due before the day of `utc`, and the plate's surface alike."""
+    names = [str(one.quantity) for one in rig.channels if is_overdue(one.calibration_due, utc)]
+    surface = rig.plate_surface
+    if surface is not None and is_overdue(surface.due, utc):
+        names.append(PLATE_SURFACE)
+    return tuple(names)

@@ -7,7 +7,7 @@ from itertools import combinations
 
 from logger.domain.bus import Binding, Installation, ModbusPoint, ModbusRtuBus
 from logger.domain.channel import WORDS_OF, Channel, DataType, Quantity, is_overdue
-from logger.domain.rig import GaugeSide
+from logger.domain.rig import PLATE_SURFACE, GaugeSide, Rig
 
 
 class WiringCode(StrEnum):
@@ -22,6 +22,10 @@ class WiringCode(StrEnum):
     """A broken wire would pass for a value."""
     CALIBRATION_OVERDUE = "wiring.calibration_overdue"
     """due"""
+    SURFACE_OVERDUE = "wiring.surface_overdue"
+    """due"""
+    NO_SURFACE = "wiring.no_surface"
+    """A plate sensor whose distance from the surface nobody has measured."""
     NO_SENSOR_SERIAL = "wiring.no_sensor_serial"
     SLOW_UNIT = "wiring.slow_unit"
     """latency_s, period_s: a device may take longer than the time between its polls"""
@@ -45,11 +49,20 @@ def wiring_remarks(installation: Installation, today: str) -> tuple[WiringRemark
     for binding in installation.bindings:
         remarks += _of_channel(binding.channel, today)
         remarks += _of_latency(installation, binding)
+    remarks += _of_surface(rig, today)
     if rig.gauge_side is GaugeSide.UNKNOWN:
         remarks.append(WiringRemark(code=WiringCode.GAUGE_SIDE_UNKNOWN))
     if rig.piston_area_mm2 is None:
         remarks.append(WiringRemark(code=WiringCode.NO_PISTON_AREA))
     return tuple(remarks)
+
+
+def _of_surface(rig: Rig, today: str) -> Iterator[WiringRemark]:
+    plate, surface = rig.channel_of(Quantity.PLATE_TEMPERATURE), rig.plate_surface
+    if surface is not None and is_overdue(surface.due, today):
+        yield WiringRemark(code=WiringCode.SURFACE_OVERDUE, channel=PLATE_SURFACE, due=surface.due)
+    if surface is None and plate is not None:
+        yield WiringRemark(code=WiringCode.NO_SURFACE, channel=plate.quantity)
 
 
 def _shared(one: Binding, other: Binding) -> Iterator[WiringRemark]:

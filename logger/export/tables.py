@@ -2,8 +2,8 @@
 
 from collections.abc import Iterator, Sequence
 
-from logger.domain.channel import is_overdue
 from logger.domain.dossier import Dossier
+from logger.domain.rig import overdue_of
 
 Cell = str | float | int | bool | None
 Row = tuple[Cell, ...]
@@ -31,7 +31,7 @@ def joint_row(dossier: Dossier) -> Row:
     header, plan = record.header, judgement.plan if judgement else None
     joint = dossier.joint
     latitude_deg, longitude_deg = (joint.coordinates_deg if joint else None) or (None, None)
-    overdue = [c.quantity for c in dossier.rig.channels if is_overdue(c.calibration_due, header.opened.utc)]
+    overdue = overdue_of(dossier.rig, header.opened.utc)
     faults = sorted({f.code for f in judgement.findings if f.severity == "fault"}) if judgement else []
     return (
         header.uuid, record.number, record.project, record.attempt, record.previous_uuid, header.opened.utc,

@@ -4,10 +4,10 @@ from dataclasses import dataclass
 
 from logger.domain.band import Band
 from logger.domain.channel import Quantity
-from logger.domain.hand_reading import HandReading
 from logger.domain.joint_plan import JointPlan, PlanStep
 from logger.domain.judgement import Finding, PhaseSpan, Severity, Undecided
 from logger.domain.phase import Phase
+from logger.domain.plate_known import NOTHING_KNOWN, PlateKnown
 from logger.domain.rig import Rig
 from logger.domain.source import Mark, Source
 from logger.judge.budget import weighed_by
@@ -107,7 +107,7 @@ class Case:
     plan: JointPlan
     detection: Detection
     rig: Rig | None = None
-    hand_readings: tuple[HandReading, ...] = ()
+    plate_known: PlateKnown = NOTHING_KNOWN
 
     @property
     def pressure(self) -> Series:

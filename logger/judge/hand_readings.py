@@ -32,7 +32,9 @@ def readings_of(case: Case, contact_s: float) -> tuple[HandReading, ...]:
     """The last reading of each face before contact; none where a sensor is fitted or a face is missing."""
     if case.rig is None or case.rig.channel_of(Quantity.PLATE_TEMPERATURE) is not None:
         return ()
-    counted = [one for one in case.hand_readings if contact_s - AGE_S <= one.taken_at_s <= contact_s]
+    counted = [
+        one for one in case.plate_known.hand_readings if contact_s - AGE_S <= one.taken_at_s <= contact_s
+    ]
     last = {}
     for reading in sorted(counted, key=lambda one: one.taken_at_s):
         for face in FACES if reading.face == BOTH else (reading.face,):

@@ -5,7 +5,6 @@ from dataclasses import replace
 
 from logger.domain.band import Band
 from logger.domain.channel import Quantity
-from logger.domain.hand_reading import HandReading
 from logger.domain.joint_plan import JointPlan
 from logger.domain.judgement import (
     Boundary,
@@ -17,6 +16,7 @@ from logger.domain.judgement import (
     Verdict,
 )
 from logger.domain.phase import Phase
+from logger.domain.plate_known import NOTHING_KNOWN, PlateKnown
 from logger.domain.rig import GaugeSide, Origin, Rig
 from logger.domain.sample import Sample
 from logger.domain.source import Mark
@@ -33,6 +33,7 @@ from logger.judge.duration_rules import (
     heat_soak_duration,
 )
 from logger.judge.hand_readings import READ_BY_HAND, readings_of
+from logger.judge.heat_rule import plate_heat_through
 from logger.judge.measures import measures_of
 from logger.judge.plate_rules import plate_temperature
 from logger.judge.pressure_rules import (
@@ -50,6 +51,7 @@ from logger.phases.levels import hints_of
 RULES: tuple[Callable[[Curve], Outcome], ...] = (
     drag,
     plate_temperature,
+    plate_heat_through,
     bead_up_pressure,
     bead_up_duration,
     heat_soak_pressure,
@@ -75,14 +77,14 @@ def judge(
     plan: JointPlan | None,
     rig: Rig | None = None,
     origin: Origin = Origin.IMPORTED_FILE,
-    hand_readings: tuple[HandReading, ...] = (),
+    plate_known: PlateKnown = NOTHING_KNOWN,
 ) -> Judgement:
     """Judge one curve. The same samples and plan give the same judgement, to the byte, wherever it runs."""
     hints = hints_of(plan, rig)
     detection = detect(samples, hints, rig.gauge_side if rig else GaugeSide.UNKNOWN)
     case = None
     if plan is not None and detection.cycle is not None:
-        case = Curve(plan=plan, detection=detection, rig=rig, hand_readings=hand_readings)
+        case = Curve(plan=plan, detection=detection, rig=rig, plate_known=plate_known)
     outcome = _outcome(case, has_plan=plan is not None)
     undecided = _once(outcome.undecided)
     verdict = _verdict(outcome)

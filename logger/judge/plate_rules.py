@@ -11,6 +11,7 @@ from logger.judge.case import NOTHING, Case, Outcome, edges_of
 from logger.judge.doubts import doubt
 from logger.judge.excursions import beyond, smoothed
 from logger.judge.hand_readings import plate_by_hand
+from logger.judge.heat_rule import heat_at_contact
 from logger.phases.series import Series
 
 BEFORE_CONTACT_S = 10.0
@@ -43,12 +44,15 @@ def plate_measures(case: Case) -> PlateMeasures:
     heating = None
     if contact_s is not None and out_s is not None:
         heating = smoothed(case.plate_temperature.window(contact_s, out_s), AVERAGING_S).series
+    status = heat_at_contact(case)
     return PlateMeasures(
         at_contact_degC=None if contact_s is None else _mean(_before(case, contact_s)),
         at_removal_degC=None
         if out_s is None
         else _mean(case.plate_temperature.window(out_s - AVERAGING_S, out_s)),
         least_degC=round(min(heating.values), 3) if heating is not None and len(heating) else None,
+        heat="" if status is None else status.heat,
+        heat_through_s=None if status is None or status.gone_s is None else round(status.gone_s, 3),
     )
 
 

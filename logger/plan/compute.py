@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from logger.domain.band import NO_BAND, Band
 from logger.domain.geometry import pipe_area_mm2
+from logger.domain.heat_through import asked_time
 from logger.domain.joint import Joint, PipeEnd
 from logger.domain.joint_plan import CoolingEnd, JointPlan, PlanStep
 from logger.domain.notices import WORKSHOP_OPTION, RefusalCode
@@ -78,6 +79,7 @@ def _plan(joint: Joint, procedure: Procedure) -> JointPlan:
         bead_measure=procedure.bead_measure,
         cooling_ends=_cooling_ends(procedure, inputs),
         preparation=tuple(_preparation(procedure, end, inputs)),
+        heat_through_s=asked_time(_band(procedure.heat_through_s, inputs)),
         notes=procedure.notes,
         procedure_digest=procedure.digest,
         cautions=cautions_of(joint, procedure, area_mm2),

@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from logger.domain.event import BeadNotConfirmed, Event, JointEnded
+from logger.domain.heat_through import heat_read
 from logger.domain.judgement import Judgement
 from logger.domain.phase import Phase
 from logger.domain.sample import Sample
@@ -50,7 +51,10 @@ def advance(state: SessionState, item: Sample | Command) -> tuple[SessionState, 
 
 def _observed(state: SessionState, sample: Sample) -> tuple[SessionState, tuple[Event, ...]]:
     tracked, change = observe(state.tracked, sample)
-    state = replace(state, tracked=tracked, samples=state.samples.appended(sample))
+    plate = state.plate
+    if plate is not None and sample.plate_temperature_degC is not None:
+        plate = heat_read(plate, sample.t_s, sample.plate_temperature_degC)
+    state = replace(state, tracked=tracked, samples=state.samples.appended(sample), plate=plate)
     events: tuple[Event, ...] = ()
     if change is not None:
         state, events = entered(state, change, sample.t_s)
@@ -96,7 +100,7 @@ def judged(setting: Setting, samples: Iterable[Sample]) -> Judgement:
         plan=setting.plan,
         rig=setting.rig,
         origin=setting.origin,
-        hand_readings=setting.hand_readings,
+        plate_known=setting.plate_known,
     )
     return replace(judgement, time_scale=setting.time_scale)
 

@@ -5,9 +5,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from logger.domain.event import BeadConfirmed, DragConfirmed
-from logger.domain.hand_reading import HandReading
+from logger.domain.heat_through import PlateHeat, plate_heat_of
 from logger.domain.joint_plan import JointPlan
 from logger.domain.phase import Phase
+from logger.domain.plate_known import NOTHING_KNOWN, PlateKnown
 from logger.domain.rig import Origin, Rig
 from logger.domain.sample import Sample
 from logger.phases.drag import Strokes
@@ -25,7 +26,7 @@ class Setting:
     rig: Rig | None = None
     origin: Origin = Origin.LIVE
     time_scale: float = 1.0
-    hand_readings: tuple[HandReading, ...] = ()
+    plate_known: PlateKnown = NOTHING_KNOWN
 
 
 _BAR_PER_MPA = 10.0
@@ -119,14 +120,20 @@ class SessionState:
     strokes: Strokes = field(default_factory=Strokes)
     drag: DragConfirmed | None = None
     bead: BeadConfirmed | None = None
+    plate: PlateHeat | None = None
     is_over: bool = False
 
 
 def opened(setting: Setting) -> SessionState:
     """Begin a joint."""
     least_bar = PRESS_SHARE * (press_bar_of(setting.plan) or 0.0)
+    plate = setting.plate_known.before
+    if plate is None and setting.plan is not None:
+        plate = plate_heat_of(setting.plan.plate_temperature_degC)
     return SessionState(
-        setting=setting, tracked=Tracked(hints=hints_of(setting.plan, setting.rig), least_bar=least_bar)
+        setting=setting,
+        tracked=Tracked(hints=hints_of(setting.plan, setting.rig), least_bar=least_bar),
+        plate=plate,
     )
 
 

@@ -4,6 +4,7 @@ from typing import Literal
 
 from pydantic import Field
 
+from logger.domain.source import Mark
 from logger.wire.model import WireMessage, WireModel
 
 
@@ -76,6 +77,51 @@ class AlarmMessage(WireModel):
     parameters: dict[str, str | float] = Field(default_factory=dict)
 
 
+class HeatThroughMessage(WireModel):
+    """How long the plate has been in its band since it was switched on, until the ends meet it.
+
+    `heat` is "warming", "counting", "through", "not_observed" (its switch-on was not seen, `gone_s` is as
+    far as it was seen) or "no_reading". `needed_s` is asked before work, with where that comes from.
+    """
+
+    heat: str
+    gone_s: float | None
+    needed_s: float
+    source: str
+    mark: Mark
+
+
+class FaceMessage(WireModel):
+    """One face of the plate: mean of its surface less the built-in sensor, greatest less least reading."""
+
+    face: str
+    offset_K: float
+    spread_K: float
+
+
+class SurfaceMessage(WireModel):
+    """The plate's surface as it was read last with an instrument of its own, and when that is due again."""
+
+    instrument: str
+    measured_on: str
+    age_days: int
+    due: str
+    due_source: str
+    due_mark: Mark
+    is_overdue: bool
+    faces: tuple[FaceMessage, ...]
+
+
+class HandSurfaceMessage(WireModel):
+    """A reading of the surface by hand during this joint; `offset_K` is null where no sensor read then."""
+
+    face: str
+    instrument: str
+    temperature_degC: float
+    age_s: float
+    offset_K: float | None
+
+
 class ForwardingMessage(WireModel):
     """How sending the curves to one server stands; `state` is a code, `reason` what the server said.
 
@@ -126,6 +172,9 @@ class StateMessage(WireMessage):
     drag_offer: DragOfferMessage | None = None
     alarms: tuple[AlarmMessage, ...] = ()
     forwarding: tuple[ForwardingMessage, ...] = ()
+    heat_through: HeatThroughMessage | None = None
+    plate_surface: SurfaceMessage | None = None
+    surface_by_hand: tuple[HandSurfaceMessage, ...] = ()
 
 
 class StartCommand(WireModel):

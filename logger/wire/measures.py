@@ -62,6 +62,10 @@ class PlateMeasuresModel(WireModel):
     at_contact_degC: float | None
     at_removal_degC: float | None
     least_degC: float | None
+    heat: str = ""
+    """"counting" (not through), "through", "warming", "not_observed", "no_reading", or "" where not asked."""
+    heat_through_s: float | None = None
+    """Time in the band before contact since the switch-on, or as far as it was seen."""
 
 
 class DragMeasuresModel(WireModel):

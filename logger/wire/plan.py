@@ -4,7 +4,7 @@ from typing import Literal
 
 from pydantic import Field
 
-from logger.domain.band import Band
+from logger.domain.band import NO_BAND, Band
 from logger.domain.joint_plan import CoolingEnd, JointPlan, Notice, PlanStep
 from logger.domain.phase import Phase
 from logger.domain.procedure import BeadMeasure, CoolingEndKind, PreparationCode, PreparationLimit
@@ -84,6 +84,8 @@ class PlanModel(WireModel):
     bead_measure: BeadMeasure
     cooling_ends: tuple[CoolingEndModel, ...]
     preparation: tuple[PreparationModel, ...]
+    heat_through_s: BandModel | None = None
+    """Least time of the plate in its band before work; null in a plan from before it was counted."""
     notes: tuple[str, ...]
     procedure_digest: str
     cautions: tuple[NoticeModel, ...]
@@ -133,6 +135,7 @@ def plan_model(plan: JointPlan) -> PlanModel:
             )
             for check in plan.preparation
         ),
+        heat_through_s=band_model(plan.heat_through_s) if plan.heat_through_s.is_given else None,
         notes=plan.notes,
         procedure_digest=plan.procedure_digest,
         cautions=tuple(_notice_model(notice) for notice in plan.cautions),
@@ -170,6 +173,7 @@ def plan_value(model: PlanModel) -> JointPlan:
             )
             for check in model.preparation
         ),
+        heat_through_s=NO_BAND if model.heat_through_s is None else _band(model.heat_through_s),
         notes=model.notes,
         procedure_digest=model.procedure_digest,
         cautions=tuple(_notice(notice) for notice in model.cautions),

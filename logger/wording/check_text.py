@@ -15,6 +15,10 @@ _REMARKS = {
     WiringCode.NO_UNCERTAINTY: "{channel}: no uncertainty is declared, so its limits cannot be decided",
     WiringCode.NO_RANGE: "{channel}: neither valid nor a 4-20 mA signal: a broken wire passes for a value",
     WiringCode.CALIBRATION_OVERDUE: "{channel}: calibration was due on {due}",
+    WiringCode.SURFACE_OVERDUE: "plate surface: both faces were to be read again on {due}",
+    WiringCode.NO_SURFACE: (
+        "{channel}: nobody has held the plate's surface against it, and that is what limits are for"
+    ),
     WiringCode.NO_SENSOR_SERIAL: "{channel}: the sensor's serial is not given",
     WiringCode.SLOW_UNIT: (
         "{channel}: its device may take {0:g} s to answer, its polls are {1:g} s apart: set worst_latency to "

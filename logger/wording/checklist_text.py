@@ -28,6 +28,7 @@ CHECK_TEXTS: dict[CheckCode, str] = {
     ),
     CheckCode.DRAG_MEASURED: "Drag measured for this joint with this pipe, after the last facing.",
     CheckCode.PLATE_CLEAN: "The plate is clean on both sides, its coating whole.",
+    CheckCode.HEATED_THROUGH: "Heat-through: the plate in its band, since it was switched on: {limit}.",
     CheckCode.HEATER_CHECKED: "The plate's surface, both sides, checked with a probe: {limit}.",
     CheckCode.SIGNALS_NOTICED: "Bell and flash of the screen were heard and seen at the rig.",
 }

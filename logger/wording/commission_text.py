@@ -1,5 +1,6 @@
 """What `commission` says: the guidance of each trial, its result, and the sheet to be signed."""
 
+import json
 from collections.abc import Mapping, Sequence
 
 from logger.domain.commissioning import (
@@ -119,7 +120,11 @@ def _unit(name: str) -> str:
 
 
 def key_lines(results: Sequence[TrialResult], today: str, sheet_sha256: str) -> list[str]:
-    """Return the table to write into the rig file; empty where no lag was measured."""
+    """Return the tables to write into the rig file; empty where neither lag nor plate was measured."""
+    return [*_lag_lines(results, today, sheet_sha256), *_plate_lines(results, today)]
+
+
+def _lag_lines(results: Sequence[TrialResult], today: str, sheet_sha256: str) -> list[str]:
     lag = next((r for r in results if r.trial is Trial.LAG and r.outcome is Outcome.MEASURED), None)
     if lag is None:
         return []
@@ -130,6 +135,25 @@ def key_lines(results: Sequence[TrialResult], today: str, sheet_sha256: str) -> 
         f"measured = {today}",
         f'sheet = "{sheet_sha256}"',
     ]
+
+
+def _plate_lines(results: Sequence[TrialResult], today: str) -> list[str]:
+    faces = [r for r in results if r.trial is Trial.PLATE and r.outcome is Outcome.MEASURED]
+    if not faces:
+        return []
+    lines = [
+        "[plate_surface]",
+        f"measured = {today}",
+        f"instrument = {json.dumps(faces[0].note[:100], ensure_ascii=False)}",
+    ]
+    for face in faces:
+        figures = face.figures
+        lines += [
+            f"[plate_surface.{face.subject.removeprefix('face ')}]",
+            f'offset = "{figures["offset_degC"]:.3g} K"',
+            f'spread = "{figures["spread_degC"]:.3g} K"',
+        ]
+    return lines
 
 
 def sheet_of(

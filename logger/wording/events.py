@@ -178,6 +178,9 @@ _TEXTS: dict[str, Callable[[Parameters], str]] = {
         "{error}. It was set aside as {aside}, nothing in it was deleted; a fresh record was begun", **p
     ),
     "joint.unreadable": lambda p: say("joint {joint} was open and cannot be read: {error}", **p),
+    "plate_surface.overdue": lambda p: say(
+        "plate surface: read on {measured}, due again since {due}", measured=p["measured"], due=p["due"]
+    ),
     "calibration.overdue": lambda p: say(
         "{channel}: calibration was due on {due}", channel=p["channel"], due=p["due"]
     ),

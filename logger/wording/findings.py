@@ -21,6 +21,7 @@ DIRECTIONS: dict[tuple[str, str], str] = {
     ("pressure", "low"): "pressure too low",
     ("temperature", "high"): "temperature too high",
     ("temperature", "low"): "temperature too low",
+    ("heat_through", "short"): "not in its band for long enough since it was switched on (heat-through)",
     ("drag", "high"): "drag seen well above the confirmed one",
     ("drag", "low"): "drag seen well below the confirmed one",
     ("drag", "uneven"): "stroke before contact too uneven to read drag from",

@@ -42,6 +42,8 @@ def plan_lines(plan: JointPlan, units: Units = METRIC) -> list[str]:
         band_text(plan.plate_temperature_degC, degrees, units.temperature_of, 0),
         plan.plate_temperature_degC.source,
     )
+    if plan.heat_through_s.is_given:
+        lines += notes.line("heat-through", duration_text(plan.heat_through_s), plan.heat_through_s.source)
     for step in plan.steps:
         lines += ["", _heading(step), *_step_lines(step, plan, units, notes)]
     lines += ["", "After the pressure is off"]

@@ -3,6 +3,7 @@
 import textwrap
 from collections.abc import Iterable, Iterator
 
+from logger.domain.heat_through import HEAT_THROUGH
 from logger.domain.procedure import (
     BandRule,
     CoolingEndKind,
@@ -66,6 +67,10 @@ def _values(procedure: Procedure) -> Iterator[tuple[str, str, Source | None]]:
     for rule in procedure.plate_temperature_degC:
         materials = f" {', '.join(sorted(rule.materials))}" if rule.materials else ""
         yield from _band(f"temperature{materials}", rule)
+    if _edges(procedure.heat_through_s):
+        yield from _band("heat-through", procedure.heat_through_s)
+    else:
+        yield "heat-through", f"at least {HEAT_THROUGH.min:g} s, the general time", HEAT_THROUGH.source
     for step in procedure.steps:
         yield f"{SUBJECTS[step.phase].capitalize()}{_walls(step)}:", "", None
         yield from _band("interface pressure", step.interface_pressure_MPa)

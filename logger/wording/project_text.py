@@ -4,11 +4,11 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from logger.domain.channel import is_overdue
 from logger.domain.dossier import Dossier
 from logger.domain.judgement import Severity, Verdict
 from logger.domain.record import HowEnded, RecorderOff, Statement
 from logger.domain.report import ProjectReport, ReportTable
+from logger.domain.rig import overdue_of
 from logger.wording.acceptance import acceptance_rows
 from logger.wording.events import VERDICT_NAMES
 from logger.wording.joint_list_text import joint_label
@@ -142,7 +142,7 @@ def _is_left_open(dossier: Dossier) -> bool:
 
 def _is_overdue(dossier: Dossier) -> bool:
     opened_utc = dossier.record.header.opened.utc
-    return any(is_overdue(channel.calibration_due, opened_utc) for channel in dossier.rig.channels)
+    return bool(overdue_of(dossier.rig, opened_utc))
 
 
 def _is_still(dossier: Dossier) -> bool:

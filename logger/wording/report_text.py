@@ -3,14 +3,16 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from logger.domain.channel import UNIT_OF, Channel, is_overdue
+from logger.domain.band import NO_BAND
+from logger.domain.channel import UNIT_OF, Channel, Quantity, is_overdue
 from logger.domain.commissioning import rig_fingerprint
 from logger.domain.dossier import Dossier
 from logger.domain.figure import Figure
+from logger.domain.heat_through import Heat
 from logger.domain.joint import Joint, PipeEnd
 from logger.domain.joint_plan import JointPlan, PlanStep
 from logger.domain.judgement import Judgement, PhaseSpan, Severity
-from logger.domain.measures import Measures, StepMeasures
+from logger.domain.measures import Measures, PlateMeasures, StepMeasures
 from logger.domain.phase import Phase
 from logger.domain.record import Stamp
 from logger.domain.report import JointReport, ReportTable
@@ -23,6 +25,7 @@ from logger.wording.findings import finding_text
 from logger.wording.hand_text import hand_lines
 from logger.wording.judgement_text import CURVE_ONLY
 from logger.wording.plan_text import band_text, duration_text
+from logger.wording.plate_text import heat_text, surface_line
 from logger.wording.reasons import information_text, reason_text, undecided_text
 from logger.wording.said_text import said_lines
 from logger.wording.source_notes import SourceNotes
@@ -107,8 +110,7 @@ def _facts(dossier: Dossier) -> Iterator[SheetRow]:
         yield row("drag, confirmed", _measure(plan.drag_pressure_bar, "bar"))
         yield row("drag, from curve", _measure(judgement.drag_detected_bar if judgement else None, "bar"))
         yield row("ambient", _measure(plan.ambient_temperature_degC, "°C"))
-    if judgement is not None and judgement.measures is not None:
-        yield row("plate", _plate_text(judgement.measures))
+    yield from _plate_rows(dossier)
     for channel in rig.channels:
         yield row(channel.quantity.replace("_", " "), _sensor_text(channel, record.header.opened.utc))
     yield row("rig fingerprint", fingerprint_text(rig_fingerprint(record.header.rig_json)))
@@ -124,6 +126,18 @@ def _facts(dossier: Dossier) -> Iterator[SheetRow]:
         yield row("ended", " ".join(filter(None, (record.end.how, record.end.reason))))
 
 
+def _plate_rows(dossier: Dossier) -> Iterator[SheetRow]:
+    rig, judgement = dossier.rig, dossier.judgement
+    if judgement is not None and judgement.measures is not None:
+        plate = judgement.measures.plate
+        yield SheetRow(label="plate", value=_plate_text(judgement.measures))
+        if plate.heat:
+            yield SheetRow(label="heat-through", value=_heat_text(plate, judgement.plan))
+    if rig.channel_of(Quantity.PLATE_TEMPERATURE) is not None:
+        text = surface_line(rig.plate_surface, dossier.record.header.opened.utc)
+        yield SheetRow(label="plate surface", value=text)
+
+
 def _place_text(joint: Joint) -> str:
     where = joint.coordinates_deg
     known = "" if where is None else f"{where[0]:.5f}°, {where[1]:.5f}°"
@@ -137,6 +151,14 @@ def _plate_text(measures: Measures) -> str:
         for value in (plate.at_contact_degC, plate.least_degC, plate.at_removal_degC)
     )
     return f"{at_contact} at contact, {least} at least, {at_removal} at removal"
+
+
+def _heat_text(plate: PlateMeasures, plan: JointPlan | None) -> str:
+    band = plan.heat_through_s if plan else NO_BAND
+    gone = "" if plate.heat_through_s is None else f"{plate.heat_through_s:.0f} s"
+    # What counted on after it was through is of no interest; before contact it is how far it came.
+    told = heat_text(plate.heat, gone, f"{band.min or 0.0:g} s", band.source)
+    return f"{told}; in its band {gone} before contact" if plate.heat == Heat.THROUGH else told
 
 
 def _measure(value: float | None, unit: str) -> str:

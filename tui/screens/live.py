@@ -21,6 +21,7 @@ from tui.catalogue import label
 from tui.dots import Frame, Piece
 from tui.glance import Cue
 from tui.model import PLATE, Picture
+from tui.plate_words import heat_lines
 from tui.screens.base import KEYS, KeyOffer, RoomScreen
 from tui.screens.joint_keys import ask_clamps, ask_to_break_off, confirm_bead
 from tui.widgets.canvas import LABEL, Axis, Canvas
@@ -64,6 +65,7 @@ class LiveScreen(RoomScreen):
     LiveScreen #glance Lines.under { text-align: center; }
     LiveScreen #action { height: auto; max-height: 3; text-style: bold; color: $primary; }
     LiveScreen #action.-flash { text-style: bold reverse; }
+    LiveScreen #heat { height: auto; max-height: 2; text-style: bold; color: $secondary; }
     LiveScreen #cautions { height: auto; max-height: 5; text-style: bold; color: $warning; }
     LiveScreen #deviations { height: auto; max-height: 3; text-style: bold; color: $error; }
     LiveScreen #pressure-curve { height: 2fr; min-height: 3; }
@@ -105,6 +107,7 @@ class LiveScreen(RoomScreen):
                 yield Lines(id="pressure-caption", classes="under")
         yield Lines(id="pressure-line")
         yield Lines(id="action")
+        yield Lines(id="heat")
         yield Lines(id="cautions")
         yield Canvas(id="pressure-curve")
         yield Lines(id="plate")
@@ -128,6 +131,7 @@ class LiveScreen(RoomScreen):
             "caption": [cue.caption],
             "pressure-caption": [pressure_caption(picture)],
             "action": [cue.action],
+            "heat": heat_lines(picture, now_s),
             "cautions": cautions_of(cue),
             "plate": [plate_line(picture)],
             "deviations": deviation_lines(picture, 2),

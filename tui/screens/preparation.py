@@ -25,6 +25,7 @@ from tui.glance import Cue
 from tui.model import Picture
 from tui.numbers import gauge_with_unit, seconds
 from tui.plan_words import caution_text
+from tui.plate_words import heat_lines, surface_lines
 from tui.screens.base import KEYS, KeyOffer, RoomScreen
 from tui.screens.dialogs import ConfirmDialog, ReasonDialog
 from tui.screens.joint_keys import operator_of
@@ -53,6 +54,7 @@ class PreparationScreen(RoomScreen):
     PreparationScreen #head { height: 1; }
     PreparationScreen #state { text-style: bold reverse; max-height: 2; }
     PreparationScreen #list { height: 1fr; min-height: 3; }
+    PreparationScreen #heat { text-style: bold; color: $secondary; max-height: 2; }
     PreparationScreen #item { text-style: bold; color: $primary; }
     PreparationScreen #cautions { text-style: bold; color: $warning; }
     PreparationScreen #drag { text-style: bold; color: $secondary; }
@@ -71,7 +73,19 @@ class PreparationScreen(RoomScreen):
         self._place = 0
 
     def compose(self) -> ComposeResult:
-        for name in ("head", "state", "list", "item", "detail", "cautions", "drag", "notice", KEYS):
+        for name in (
+            "head",
+            "state",
+            "heat",
+            "list",
+            "item",
+            "detail",
+            "surface",
+            "cautions",
+            "drag",
+            "notice",
+            KEYS,
+        ):
             yield Lines(id=name)
 
     def on_screen_resume(self, _: events.ScreenResume) -> None:
@@ -121,14 +135,18 @@ class PreparationScreen(RoomScreen):
             "head": [head_line(picture)],
             "state": [self._state_line()],
             "list": self._list(picture.units),
+            "heat": heat_lines(picture, now_s) if self.checks else [],
             "item": [],
             "detail": [],
+            "surface": [],
             "cautions": [],
             "drag": self._drag_lines(picture),
         }
         if self.check is not None:
             texts["item"] = [item_text(self.check, picture.units)]
             texts["detail"] = detail_lines(self.check)
+            if self.check.item is CheckCode.HEATER_CHECKED:
+                texts["surface"] = surface_lines(picture)
             texts["cautions"] = [f"▲ {caution_text(code)}" for code in self.check.cautions]
         for name, lines in texts.items():
             self.query_one(f"#{name}", Lines).show(*lines)

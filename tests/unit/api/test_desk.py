@@ -268,11 +268,11 @@ async def test_a_plate_reading_with_its_uncertainty_governs_and_is_judged_again_
         await bench.desk.plate_reading(without.model_copy(update={"uncertainty": "0 degC"}))
     await bench.desk.plate_reading(without)
     await bench.desk.plate_reading(without.model_copy(update={"uncertainty": "2.7 degF"}))
-    (reading,) = bench.recorder.open_record.session.setting.hand_readings
+    (reading,) = bench.recorder.open_record.session.setting.plate_known.hand_readings
     assert (reading.temperature_degC, reading.u_degC) == (219.0, 1.5)
     await bench.end()
     stored = setting_of(await bench.archive.record(uuid), await bench.archive.statements(uuid))
-    assert stored.hand_readings == (reading,)
+    assert stored.plate_known.hand_readings == (reading,)
 
 
 async def test_a_mark_stands_beside_the_curve_and_changes_no_verdict(bench):

@@ -7,6 +7,7 @@ import pytest
 from logger.domain.channel import Channel, Quantity, Scaling
 from logger.domain.hand_reading import HandReading
 from logger.domain.judgement import Verdict
+from logger.domain.plate_known import PlateKnown
 from logger.judge.hand_readings import AGE_S, READ_BY_HAND
 from logger.judge.judge import judge
 from tests.drawn import draw_joint
@@ -25,7 +26,9 @@ def reading(
 
 
 def judged(*readings: HandReading, rig=LINE_SIDE, samples=SAMPLES):
-    return judge(samples, joint="D-1", plan=plan_of(), rig=rig, hand_readings=readings)
+    return judge(
+        samples, joint="D-1", plan=plan_of(), rig=rig, plate_known=PlateKnown(hand_readings=readings)
+    )
 
 
 def test_without_sensor_and_reading_the_plate_is_undecided():

@@ -113,7 +113,7 @@ async def test_what_is_skipped_needs_a_reason_and_is_said_so():
         body={"item": "shelter", "answer": "skipped"}, reason="in a hall",
     )  # fmt: skip
     async with Preparing(said) as preparing:
-        assert "0 of 17 done, 1 skipped" in preparing.text
+        assert "0 of 18 done, 1 skipped" in preparing.text
         assert "SKIPPED: J. Tarrow, in a hall" in preparing.text
 
 

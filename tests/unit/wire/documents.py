@@ -69,6 +69,7 @@ PLAN = JointPlan(
     preparation=(
         PreparationLimit(code=PreparationCode.GAP, limit_mm=Band(max=0.5, source=SOURCE), source=SOURCE),
     ),
+    heat_through_s=Band(min=600.0, source=SOURCE),
     notes=("One note of the procedure file.",),
     cooling_ends=(CoolingEnd(kind=CoolingEndKind.IN_MACHINE, duration_s=Band(min=60.0, source=SOURCE)),),
     procedure_digest="0f" * 32,
@@ -174,7 +175,13 @@ JUDGEMENT = Judgement(
                 ),
             ),
         ),
-        plate=PlateMeasures(at_contact_degC=221.0, at_removal_degC=219.5, least_degC=216.0),
+        plate=PlateMeasures(
+            at_contact_degC=221.0,
+            at_removal_degC=219.5,
+            least_degC=216.0,
+            heat="counting",
+            heat_through_s=200.0,
+        ),
         drag=DragMeasures(
             confirmed_bar=12.0,
             detected_bar=11.75,

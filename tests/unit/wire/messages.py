@@ -22,10 +22,14 @@ from logger.wire.live import (
     ChannelMessage,
     DragOfferMessage,
     EventMessage,
+    FaceMessage,
     FieldError,
+    HandSurfaceMessage,
+    HeatThroughMessage,
     LimitMessage,
     StateMessage,
     StoreMessage,
+    SurfaceMessage,
 )
 from logger.wire.model import WireModel
 from logger.wire.plan import BandModel, plan_model
@@ -74,6 +78,22 @@ STATE = StateMessage(
         pressure_bar=8.0, spread_bar=0.2, breakaway_bar=None, at_s=12.0, is_closing_seen=True
     ),
     alarms=(AlarmMessage(code="store.full", text="the disk is full"),),
+    heat_through=HeatThroughMessage(
+        heat="counting", gone_s=200.0, needed_s=600.0, source="a guide", mark=Mark.MEMORY
+    ),
+    plate_surface=SurfaceMessage(
+        instrument="contact thermometer 4711",
+        measured_on="2031-02-01",
+        age_days=92,
+        due="2031-08-03",
+        due_source="every half year",
+        due_mark=Mark.PRACTICE,
+        is_overdue=False,
+        faces=(FaceMessage(face="a", offset_K=-2.5, spread_K=3.0),),
+    ),
+    surface_by_hand=(
+        HandSurfaceMessage(face="both", instrument="T-9", temperature_degC=217.5, age_s=40.0, offset_K=-2.0),
+    ),
 )
 SAID = StatementModel(
     seq=1,
