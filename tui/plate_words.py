@@ -3,7 +3,7 @@
 from logger.domain.heat_through import Heat
 from logger.domain.source import Source
 from logger.wire.live import HandSurfaceMessage, HeatThroughMessage, SurfaceMessage
-from logger.wording.plate_text import NOT_READ, due_text, heat_text, surface_text
+from logger.wording.plate_text import NOT_READ, due_text, heat_text, short_surface_text, surface_text
 from tui.catalogue import tr
 from tui.glance import Trust
 from tui.model import PLATE, Picture
@@ -20,14 +20,17 @@ def heat_lines(picture: Picture, now_s: float) -> list[str]:
     return [_sentence(_heat_text(state.heat_through))]
 
 
-def surface_lines(picture: Picture) -> list[str]:
-    """The readings of the surface: those of the rig file, and of this joint by hand."""
+def surface_lines(picture: Picture, *, is_short: bool = False) -> list[str]:
+    """The readings of the surface: those of the rig file, and of this joint by hand; or their age alone."""
     state = picture.state
     if state is None or picture.channel(PLATE) is None:
         return []
     check = state.plate_surface
+    if check is not None and is_short:
+        return [_sentence(short_surface_text(check.age_days, check.due, is_overdue=check.is_overdue))]
     lines = [tr(NOT_READ)] if check is None else [_surface(check)]
-    return [_sentence(line) for line in (*lines, *(_by_hand(one) for one in state.surface_by_hand))]
+    by_hand = () if is_short else state.surface_by_hand
+    return [_sentence(line) for line in (*lines, *(_by_hand(one) for one in by_hand))]
 
 
 def _heat_text(heat: HeatThroughMessage) -> str:

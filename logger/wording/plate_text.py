@@ -34,6 +34,13 @@ def due_text(due: str, source: Source, *, is_overdue: bool) -> str:
     return say("due {due} ({source})", due=due, source=named)
 
 
+def short_surface_text(days: int, due: str, *, is_overdue: bool) -> str:
+    """Age and due date alone, where there is no room for more."""
+    if is_overdue:
+        return say("plate surface read {days} days before, OVERDUE since {due}", days=days, due=due)
+    return say("plate surface read {days} days before, due {due}", days=days, due=due)
+
+
 def surface_line(check: SurfaceCheck | None, utc: str) -> str:
     """All of it as it stood at `utc`, for status and report."""
     if check is None:
@@ -56,8 +63,8 @@ def heat_text(heat: str, gone: str, needed: str, source: Source) -> str:
             return say("plate warms up, then {needed} of heat-through, {source}", needed=needed, source=named)
         case Heat.NOT_OBSERVED if gone:
             return say(
-                "heat-through: not observed since switch-on; seen hot for {gone} of {needed}, {source}",
-                gone=gone, needed=needed, source=named,
+                "heat-through: not observed since switch-on; hot {gone}/{needed}, {mark}",
+                gone=gone, needed=needed, mark=say(MARK_TEXT[source.mark]),
             )  # fmt: skip
         case Heat.NOT_OBSERVED:
             return say(

@@ -65,7 +65,7 @@ class LiveScreen(RoomScreen):
     LiveScreen #glance Lines.under { text-align: center; }
     LiveScreen #action { height: auto; max-height: 3; text-style: bold; color: $primary; }
     LiveScreen #action.-flash { text-style: bold reverse; }
-    LiveScreen #heat { height: auto; max-height: 2; text-style: bold; color: $secondary; }
+    LiveScreen #heat { height: auto; max-height: 3; text-style: bold; color: $secondary; }
     LiveScreen #cautions { height: auto; max-height: 5; text-style: bold; color: $warning; }
     LiveScreen #deviations { height: auto; max-height: 3; text-style: bold; color: $error; }
     LiveScreen #pressure-curve { height: 2fr; min-height: 3; }

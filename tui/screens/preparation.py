@@ -54,7 +54,7 @@ class PreparationScreen(RoomScreen):
     PreparationScreen #head { height: 1; }
     PreparationScreen #state { text-style: bold reverse; max-height: 2; }
     PreparationScreen #list { height: 1fr; min-height: 3; }
-    PreparationScreen #heat { text-style: bold; color: $secondary; max-height: 2; }
+    PreparationScreen #heat { text-style: bold; color: $secondary; max-height: 3; }
     PreparationScreen #item { text-style: bold; color: $primary; }
     PreparationScreen #cautions { text-style: bold; color: $warning; }
     PreparationScreen #drag { text-style: bold; color: $secondary; }
@@ -135,7 +135,7 @@ class PreparationScreen(RoomScreen):
             "head": [head_line(picture)],
             "state": [self._state_line()],
             "list": self._list(picture.units),
-            "heat": heat_lines(picture, now_s) if self.checks else [],
+            "heat": self._heat(picture, now_s),
             "item": [],
             "detail": [],
             "surface": [],
@@ -146,10 +146,17 @@ class PreparationScreen(RoomScreen):
             texts["item"] = [item_text(self.check, picture.units)]
             texts["detail"] = detail_lines(self.check)
             if self.check.item is CheckCode.HEATER_CHECKED:
-                texts["surface"] = surface_lines(picture)
+                texts["surface"] = surface_lines(picture, is_short=self.has_class("-low"))
             texts["cautions"] = [f"▲ {caution_text(code)}" for code in self.check.cautions]
         for name, lines in texts.items():
             self.query_one(f"#{name}", Lines).show(*lines)
+
+    def _heat(self, picture: Picture, now_s: float) -> list[str]:
+        """In a small window beside its own item alone: the others need the room."""
+        check = self.check
+        if check is None or (self.has_class("-low") and check.item is not CheckCode.HEATED_THROUGH):
+            return []
+        return heat_lines(picture, now_s)
 
     def _state_line(self) -> str:
         if not self.checks:
