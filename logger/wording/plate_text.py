@@ -4,10 +4,12 @@ from collections.abc import Iterable
 
 from logger.domain.heat_through import Heat
 from logger.domain.plate_surface import SurfaceCheck, age_days
-from logger.domain.source import Source
+from logger.domain.source import Mark, Source
 from logger.wording.language import say
 from logger.wording.plan_text import MARK_TEXT
 
+_MARKS = {Mark.MEMORY: "from memory"}
+"""In the few words that a line beside the work has room for; others as everywhere."""
 NOT_READ = "surface never held against the built-in sensor"
 
 
@@ -52,8 +54,9 @@ def surface_line(check: SurfaceCheck | None, utc: str) -> str:
 
 def heat_text(heat: str, gone: str, needed: str, source: Source) -> str:
     """`heat-through 3:20 of 10:00, DVS 2207, from memory`; `gone` and `needed` are times in words."""
+    mark = say(_MARKS.get(source.mark, MARK_TEXT[source.mark]))
     # The document alone: what it says in detail stands beside the item of the preparation.
-    named = f"{source.text.partition(',')[0].partition(':')[0]}, {say(MARK_TEXT[source.mark])}"
+    named = f"{source.text.partition(',')[0].partition(':')[0]}, {mark}"
     match heat:
         case Heat.COUNTING:
             return say("heat-through {gone} of {needed}, {source}", gone=gone, needed=needed, source=named)
@@ -64,7 +67,7 @@ def heat_text(heat: str, gone: str, needed: str, source: Source) -> str:
         case Heat.NOT_OBSERVED if gone:
             return say(
                 "heat-through: not observed since switch-on; hot {gone}/{needed}, {mark}",
-                gone=gone, needed=needed, mark=say(MARK_TEXT[source.mark]),
+                gone=gone, needed=needed, mark=mark,
             )  # fmt: skip
         case Heat.NOT_OBSERVED:
             return say(

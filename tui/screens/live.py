@@ -88,6 +88,8 @@ class LiveScreen(RoomScreen):
     LiveScreen.-low #glance { height: 1fr; }
     LiveScreen.-low.-no-figure #cautions { display: block; max-height: 6; }
     LiveScreen.-low.-no-figure #glance { display: none; }
+    LiveScreen.-low.-heating #health { display: none; }
+    LiveScreen.-low.-heating #health.-wrong { display: block; }
     """
 
     def __init__(self) -> None:
@@ -141,6 +143,7 @@ class LiveScreen(RoomScreen):
             self.query_one(f"#{name}", Lines).show(*lines)
         self.query_one("#figure", Figure).show(cue.figure)
         self.set_class(not cue.figure, "-no-figure")
+        self.set_class(bool(texts["heat"]), "-heating")
         self.set_class(picture.is_released or picture.phase in _PLATE_OUT, "-plate-out")
         pressure = big_pressure(picture, now_s)
         self.query_one("#pressure", Figure).show(pressure)

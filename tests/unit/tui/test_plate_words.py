@@ -43,7 +43,9 @@ def heat(kind: str, gone_s: float | None = None) -> HeatThroughMessage:
 def squeezed_out(app) -> list[str]:
     """Of the lines told of here those that have a text and no row at all."""
     lines = [line for line in app.screen.query(Lines) if line.id in ("heat", "surface")]
-    return [str(line.id) for line in lines if line.paragraphs and not line.region]
+    return [str(line.id) for line in lines if line.paragraphs and not line.region] + (
+        [f"below the window {app.screen.max_scroll_y}"] if app.screen.max_scroll_y else []
+    )
 
 
 async def test_the_time_is_counted_on_live_and_in_the_preparation_and_gone_at_contact():
