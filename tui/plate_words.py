@@ -1,7 +1,9 @@
 """The plate before work in the operator's words: heat-through counted, the surface's age. Pure."""
 
+from logger.domain.checklist import CheckCode
 from logger.domain.heat_through import Heat
 from logger.domain.source import Source
+from logger.wire.desk import CheckModel
 from logger.wire.live import HandSurfaceMessage, HeatThroughMessage, SurfaceMessage
 from logger.wording.plate_text import NOT_READ, due_text, heat_text, short_surface_text, surface_text
 from tui.catalogue import tr
@@ -18,6 +20,13 @@ def heat_lines(picture: Picture, now_s: float) -> list[str]:
     if state is None or state.heat_through is None or picture.trust(now_s) is Trust.OLD:
         return []
     return [_sentence(_heat_text(state.heat_through))]
+
+
+def heat_beside(check: CheckModel | None, picture: Picture, now_s: float, *, is_low: bool) -> list[str]:
+    """Beside the items of the preparation; in a low window beside its own alone: others need the room."""
+    if check is None or (is_low and check.item is not CheckCode.HEATED_THROUGH):
+        return []
+    return heat_lines(picture, now_s)
 
 
 def surface_lines(picture: Picture, *, is_short: bool = False) -> list[str]:

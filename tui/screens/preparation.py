@@ -25,7 +25,7 @@ from tui.glance import Cue
 from tui.model import Picture
 from tui.numbers import gauge_with_unit, seconds
 from tui.plan_words import caution_text
-from tui.plate_words import heat_lines, surface_lines
+from tui.plate_words import heat_beside, surface_lines
 from tui.screens.base import KEYS, KeyOffer, RoomScreen
 from tui.screens.dialogs import ConfirmDialog, ReasonDialog
 from tui.screens.joint_keys import operator_of
@@ -135,7 +135,7 @@ class PreparationScreen(RoomScreen):
             "head": [head_line(picture)],
             "state": [self._state_line()],
             "list": self._list(picture.units),
-            "heat": self._heat(picture, now_s),
+            "heat": heat_beside(self.check, picture, now_s, is_low=self.has_class("-low")),
             "item": [],
             "detail": [],
             "surface": [],
@@ -150,13 +150,6 @@ class PreparationScreen(RoomScreen):
             texts["cautions"] = [f"▲ {caution_text(code)}" for code in self.check.cautions]
         for name, lines in texts.items():
             self.query_one(f"#{name}", Lines).show(*lines)
-
-    def _heat(self, picture: Picture, now_s: float) -> list[str]:
-        """In a small window beside its own item alone: the others need the room."""
-        check = self.check
-        if check is None or (self.has_class("-low") and check.item is not CheckCode.HEATED_THROUGH):
-            return []
-        return heat_lines(picture, now_s)
 
     def _state_line(self) -> str:
         if not self.checks:
