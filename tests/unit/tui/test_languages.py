@@ -39,6 +39,7 @@ EVENTS = {
     "channel.lost": {"quantity": "pressure", "reason": "no answer"},
     "record.damaged": {"error": "malformed", "aside": "record.db.damaged"},
     "joint.unreadable": {"joint": "A-1", "error": "damaged block"},
+    "plate_surface.overdue": {"measured": "2030-10-01", "due": "2031-04-02"},
     "calibration.overdue": {"channel": "pressure", "due": "2031-04-01"},
 }  # fmt: skip
 REFUSING = (
