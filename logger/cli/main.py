@@ -11,6 +11,7 @@ import typer
 from logger import __version__
 from logger.cli.console import out, say
 from logger.cli.exit_codes import ExitCode, exit_code_for
+from logger.cli.journal import graded, is_journal, start_logging
 from logger.errors import BeadwatchError, ProcedureRefusal
 from logger.wording.refusals import refusal_text
 
@@ -85,12 +86,13 @@ def options(
 
 def main() -> None:
     """Run the command; every error raised on purpose becomes one line and its exit code."""
-    logging.basicConfig(level=logging.WARNING, format="%(levelname)s %(name)s: %(message)s")
+    start_logging()
     try:
         application(sys.argv[1:])()
     except BeadwatchError as error:
         text = refusal_text(error) if isinstance(error, ProcedureRefusal) else str(error)
-        say(f"beadwatch: {text}")
+        line = f"beadwatch: {text}"
+        say(graded(line, logging.ERROR) if is_journal() else line)
         sys.exit(exit_code_for(error))
     except BrokenPipeError:
         sys.exit(ExitCode.OK)

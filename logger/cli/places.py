@@ -30,7 +30,8 @@ def default_rig() -> Path:
     config = os.environ.get("XDG_CONFIG_HOME")
     own = Path(config) if config else Path.home() / ".config"
     places = [folder / "beadwatch" / "rig.toml" for folder in (own, Path("/etc"))]
-    found = next((place for place in places if place.is_file()), None)
+    # Not Path.is_file: it raises where a sandboxed service may not look into the home of its user.
+    found = next((place for place in places if os.path.isfile(place)), None)
     if found is None:
         raise InputError(f"no rig file is named, and there is none at {' or '.join(map(str, places))}")
     return found

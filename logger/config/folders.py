@@ -15,4 +15,5 @@ def procedure_folders() -> tuple[Path, ...]:
         return tuple(Path(folder) for folder in named.split(os.pathsep) if folder)
     config = os.environ.get("XDG_CONFIG_HOME")
     own = (Path(config) if config else Path.home() / ".config") / "beadwatch" / "procedures"
-    return tuple(folder for folder in (own, Path("/etc/beadwatch/procedures")) if folder.is_dir())
+    # Not Path.is_dir: it raises where a sandboxed service may not look into the home of its user.
+    return tuple(folder for folder in (own, Path("/etc/beadwatch/procedures")) if os.path.isdir(folder))

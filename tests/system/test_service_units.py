@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from logger.cli.exit_codes import ExitCode
 from tests.system.processes import ROOT, beadwatch
 
 pytestmark = [pytest.mark.system, pytest.mark.needs("systemd", "systemd-analyze")]
@@ -68,3 +69,12 @@ def test_what_the_recorder_unit_reads_and_writes_is_in_the_folders_it_is_given()
     for key, folder in (("State", "/var/lib"), ("Runtime", "/run"), ("Configuration", "/etc")):
         (name,) = re.findall(rf"(?m)^{key}Directory=(\S+)$", text)
         assert f" {folder}/{name}/" in text
+
+
+@pytest.mark.parametrize("name", UNITS)
+def test_what_a_new_start_cannot_mend_is_not_tried_again_and_all_else_is(name: str) -> None:
+    text = (FOLDER / name).read_text(encoding="utf-8")
+    (given_up,) = re.findall(r"(?m)^RestartPreventExitStatus=(.*)$", text)
+    assert {int(code) for code in given_up.split()} == {ExitCode.USAGE, ExitCode.BAD_INPUT}
+    assert re.search(r"(?m)^Restart=always$", text)
+    assert re.search(r"(?m)^StartLimitIntervalSec=0$", text)
