@@ -78,3 +78,12 @@ def test_what_a_new_start_cannot_mend_is_not_tried_again_and_all_else_is(name: s
     assert {int(code) for code in given_up.split()} == {ExitCode.USAGE, ExitCode.BAD_INPUT}
     assert re.search(r"(?m)^Restart=always$", text)
     assert re.search(r"(?m)^StartLimitIntervalSec=0$", text)
+
+
+def test_the_kinds_of_ports_of_plugged_converters_are_known_before_the_recorder_starts() -> None:
+    text = (FOLDER / "beadwatch.service").read_text(encoding="utf-8")
+    allowed = set(re.findall(r"(?m)^DeviceAllow=char-(\S+) rw$", text))
+    for kind, module in {"ttyUSB": "usbserial", "ttyACM": "cdc_acm"}.items():
+        assert kind in allowed
+        for key in ("Wants", "After"):
+            assert re.search(rf"(?m)^{key}=.*\bmodprobe@{module}\.service\b", text)
