@@ -14,7 +14,7 @@ from statistics import median
 from logger.domain.judgement import Boundary, PhaseSpan
 from logger.domain.phase import Phase
 from logger.phases.breakaway import slip_of
-from logger.phases.carriage import touched
+from logger.phases.carriage import first_touched, touched
 from logger.phases.changeover import changeover_start
 from logger.phases.edges import Knee, crossing
 from logger.phases.lag import Lag, lag_of
@@ -41,6 +41,9 @@ ABOVE_DRAG = 0.2
 """Above this share of the step the carriage that broke loose met the other face at once."""
 TOUCH_U_S = 0.06
 """Molten faces yield before they press: how exactly a gauge tells the touch, a choice."""
+TOUCH_WIDER = 1.35
+COOLING_WIDER = 1.15
+"""What no fit weighs, such as a valve opened in two goes: by how much intervals must grow to cover."""
 
 
 def spans_of(cycle: Cycle, view: View, falls_s: Sequence[float] | None = None) -> tuple[PhaseSpan, ...]:
@@ -172,8 +175,11 @@ def _bead_up(run: Run, view: View, lag: Lag) -> Boundary:
         return by_pressure
     both_u_s = hypot(by_pressure.u_s, by_carriage.u_s)
     # A carriage that sticks raises the pressure before the faces meet; none presses them before they do.
-    agree = by_pressure.at_s - by_carriage.at_s < AGREE_SIGMAS * both_u_s
-    return by_carriage if agree and by_carriage.u_s < by_pressure.u_s else by_pressure
+    apart_s = by_pressure.at_s - by_carriage.at_s
+    if apart_s < AGREE_SIGMAS * both_u_s:
+        return by_carriage if by_carriage.u_s < by_pressure.u_s else by_pressure
+    # The carriage rested long before any pressure showed: one of the two is wrong, and the boundary owns up.
+    return replace(by_pressure, u_s=hypot(by_pressure.u_s, apart_s / sqrt(12)))
 
 
 def _pressed(run: Run, view: View, lag: Lag) -> tuple[float, Boundary]:
@@ -190,23 +196,29 @@ def _pressed(run: Run, view: View, lag: Lag) -> tuple[float, Boundary]:
 
 def _touch(run: Run, view: View, lag: Lag) -> Boundary:
     pressed_s, by_pressure = _pressed(run, view, lag)
-    by_carriage = touched(view.trace.carriage, pressed_s)
+    by_carriage = first_touched(view.trace.carriage, pressed_s)
     if by_carriage is not None:
         return by_carriage
     if by_pressure.at_s is None or by_pressure.u_s is None:
         return by_pressure
-    return Boundary(at_s=by_pressure.at_s, u_s=hypot(by_pressure.u_s, TOUCH_U_S))
+    return Boundary(at_s=by_pressure.at_s, u_s=TOUCH_WIDER * hypot(by_pressure.u_s, TOUCH_U_S))
 
 
 def _cooling_start(view: View, run: Run, touch: Boundary, lag: Lag) -> Boundary:
     across = _across_gap(view, run.start_s)
     if across is not None:
         return across
+    knee = _settled(view, run, touch, lag)
+    return _placed(view, knee and Knee(knee.at_s, COOLING_WIDER * knee.u_s), run.start_s)
+
+
+def _settled(view: View, run: Run, touch: Boundary, lag: Lag) -> Knee | None:
+    """When the pressure entered the joining band, or settled below it."""
     from_s = touch.at_s if touch.at_s is not None else run.start_s - 2.0
     band = view.hints.joining_band
     if band is not None and band.min is not None:
         room_bar = (band.target or band.max or band.min) - band.min
         knee = crossing(view.pressure, band.min, (from_s, run.end_s), view.noise, lag, room_bar)
         if knee is not None and knee.at_s > from_s:
-            return _placed(view, knee, run.start_s)
-    return _placed(view, ramp_end(view, run.start_s, from_s, lag), run.start_s)
+            return knee
+    return ramp_end(view, run.start_s, from_s, lag)

@@ -13,6 +13,8 @@ REST_MM_PER_S = 1.0
 """Slower than this a closed joint yields: bead and melt give way."""
 SPEED_OVER_S = 0.25
 OPENED_MM = 3.0
+MET_MM = 0.5
+"""So near the place at which a joint was closed in the end its faces met before: beads give way a little."""
 SEARCH_S = 60.0
 CREEP_SHARE = 0.15
 STROKE_SHARE = 0.6
@@ -43,6 +45,23 @@ def touched(carriage: Series, coarse_s: float) -> Boundary | None:
     mirrored = Series(tuple(-s for s in reversed(t)), tuple(reversed(x)))
     knee = _leaving(mirrored, len(x) - 1 - k)
     return _unless_in_gap(carriage, Knee(-knee.at_s, knee.u_s))
+
+
+def first_touched(carriage: Series, coarse_s: float) -> Boundary | None:
+    """When the faces met first, before they parted a little and were closed again by `coarse_s`."""
+    last = touched(carriage, coarse_s)
+    if last is None or last.at_s is None:
+        return last
+    part = carriage.window(last.at_s - STROKE_S, last.at_s)
+    closed = carriage.window(last.at_s, coarse_s).values
+    if len(part) < 8 or not closed:
+        return last
+    met_mm = min(closed) + max(MET_MM, 4 * part.noise)
+    widest = max(range(len(part)), key=part.values.__getitem__)
+    met = next((k for k in range(widest, len(part) - 1) if part.values[k] <= met_mm), None)
+    if met is None or max(part.values[met:]) - part.values[met] < OPENED_MM / 2:
+        return last
+    return touched(carriage, part.t_s[met + 1]) or last
 
 
 def parted(carriage: Series, from_s: float, to_s: float) -> Boundary | None:

@@ -57,6 +57,8 @@ FREE_SHARE = 0.4
 FREE_U_SHARE = 0.3
 ROUNDED_S = 0.4
 """Between valve and face lie oil and friction: how long a choice, so that the boundary owns up to it."""
+WIDER = 1.35
+"""What no fit weighs, such as a plate that sticks or a valve opened gently: so that intervals cover."""
 
 
 def changeover_start(view: View, low_from_s: float, touch_s: float, lag: Lag) -> Boundary:
@@ -123,7 +125,7 @@ def _by_pressure(view: View, low_from_s: float, touch_s: float, lag: Lag) -> Bou
     if knee is None:
         return Boundary(reason="edge_not_clear")
     u_s = hypot(knee.u_s, free_u_s, spread_s if weak else 0.0)
-    return Boundary(at_s=knee.at_s + free_s, u_s=u_s)
+    return Boundary(at_s=knee.at_s + free_s, u_s=WIDER * u_s)
 
 
 def _in_gap(gap: tuple[float, float]) -> Boundary:

@@ -109,7 +109,9 @@ def rise_start(view: View, coarse_s: float, lag: Lag) -> Knee | None:
         peak_bar = ramp_bar + 4 * noise + 0.05 * step_bar
         stroke = next((i for i in range(foot, stroke, -1) if smooth.values[i] > peak_bar), stroke)
         stroke_seen = stroke >= 0
-    from_s = part.t_s[min(stroke + 1, len(part) - 1)] if stroke_seen else part.t_s[foot] - FOOT_S
+    # A stroke that runs right into the rise leaves no reading at drag: the onset is beside its last one.
+    begin = min(stroke + 1, foot)
+    from_s = part.t_s[begin] if stroke_seen else part.t_s[foot] - FOOT_S
     near = (from_s, part.t_s[min(foot + 1, len(part) - 1)])
     share = min(0.6, max(0.25, NOISES_UP * view.noise / step_bar)) if step_bar > 0 else 0.6
     up_bar = drag_bar + max(share * step_bar, 4 * noise)
@@ -152,4 +154,4 @@ def _fitted(inside: Series, near: tuple[float, float], view: View, before: Befor
     knee = fit_onset(inside, near, view.noise, before, lag)
     if knee is not None:
         return knee
-    return Knee((near[0] + near[1]) / 2, (near[1] - near[0]) / 12**0.5)
+    return Knee((near[0] + near[1]) / 2, max(near[1] - near[0], view.pressure.interval_s) / 12**0.5)
