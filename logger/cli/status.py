@@ -106,4 +106,4 @@ def _recorder_lines(state: StateMessage) -> list[str]:
 
 
 def _row(label: str, text: str) -> str:
-    return f"{label:<11}{text}"
+    return f"{label:<13}{text}"

@@ -6,6 +6,7 @@ opens more slowly reads as lag, so the figure is an upper one; the joints tell t
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from math import hypot, sqrt
 
 from logger.domain.sample import Sample
 from logger.phases.lag import lag_of
@@ -36,7 +37,9 @@ def release_lag(samples: list[Sample]) -> ReleaseLag | None:
     if not falls_s:
         return None
     lag = lag_of(series, falls_s, series.noise)
-    return ReleaseLag(lag_s=lag.mean_s, u_s=lag.u_s, releases=len(falls_s))
+    # How old a device's value is when it is asked for is not known, and the same for all releases alike.
+    u_s = hypot(lag.u_s, series.interval_s / sqrt(12))
+    return ReleaseLag(lag_s=lag.mean_s, u_s=u_s, releases=len(falls_s))
 
 
 def _falls(series: Series) -> Iterator[float]:

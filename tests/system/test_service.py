@@ -77,13 +77,13 @@ def test_status_says_what_runs_and_what_does_not(recorder: Recorder) -> None:
     where = ["--store", recorder.store, "--socket", recorder.socket]
     stopped = beadwatch("status", recorder.rig_file, *where)
     assert stopped.returncode == 5
-    assert "recorder   not running" in stopped.stdout
+    assert "recorder     not running" in stopped.stdout
     assert "no record yet" in stopped.stdout
     with recorder.recording(joint_file=None):
         running = beadwatch("status", recorder.rig_file, *where)
-    assert "recorder   running" in running.stdout
+    assert "recorder     running" in running.stdout
     assert "written, 0 waiting, 0 dropped" in running.stdout
-    assert "forward    no forwarder" in running.stdout
+    assert "forward      no forwarder" in running.stdout
     assert running.returncode == 5, "its channels give no readings"
     again = beadwatch("status", recorder.rig_file, *where)
     assert "last run ended: stopped" in again.stdout

@@ -34,7 +34,20 @@ def test_the_lag_is_found_within_its_uncertainty(lag_s, rate_hz, valve_s):
     assert found is not None
     assert found.releases == 3
     assert abs(found.lag_s - lag_s) < 2 * found.u_s
-    assert found.u_s < 0.3 * lag_s
+    assert found.u_s < math.hypot(0.3 * lag_s, 0.3 / rate_hz)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_values_as_old_as_the_interval_allows_leave_the_lag_within_its_uncertainty(seed):
+    rate_hz, ages = 10, random.Random(seed)
+    fresh = releases(0.1, 500, 0.02)
+    aged = [
+        Sample(t_s=k / rate_hz, pressure_bar=fresh[max(0, 50 * k - ages.randrange(25))].pressure_bar)
+        for k in range(len(fresh) // 50)
+    ]
+    found = release_lag(aged)
+    assert found is not None
+    assert abs(found.lag_s - 0.1) < 2 * found.u_s
 
 
 def test_a_slow_valve_reads_as_lag_never_the_other_way_round():
