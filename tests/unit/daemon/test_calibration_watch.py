@@ -11,8 +11,9 @@ from logger.daemon.surface_message import surface_message
 from logger.domain.channel import Quantity
 from logger.domain.plate_surface import FaceCheck, SurfaceCheck
 from logger.store.reader import Reader
+from logger.wire.live import AlarmMessage
 from tests.system.processes import DEMO
-from tests.unit.api.recorder_bench import recorder_bench
+from tests.unit.api.recorder_bench import Bench, recorder_bench
 
 
 class Calendar(MachineClock):
@@ -20,6 +21,17 @@ class Calendar(MachineClock):
 
     def utc(self) -> datetime:
         return datetime(2031, 5, self.day, 12, tzinfo=UTC)
+
+
+def told_once(watch: CalibrationWatch, bench: Bench, calendar: Calendar) -> AlarmMessage:
+    """The one alarm that there is on the day after, however often somebody looks."""
+    watch.look()
+    assert bench.recorder.state().alarms == (), "on its last day it holds"
+    calendar.day = 5
+    for _ in range(3):
+        watch.look()
+    (alarm,) = bench.recorder.state().alarms
+    return alarm
 
 
 async def test_the_day_after_it_was_due_there_is_one_alarm(tmp_path: Path):
@@ -31,12 +43,7 @@ async def test_the_day_after_it_was_due_there_is_one_alarm(tmp_path: Path):
     calendar = Calendar()
     async with recorder_bench(tmp_path) as bench:
         watch = CalibrationWatch(replace(rig, channels=channels), bench.recorder, calendar)
-        watch.look()
-        assert bench.recorder.state().alarms == (), "on its last day it holds"
-        calendar.day = 5
-        for _ in range(3):
-            watch.look()
-        (alarm,) = bench.recorder.state().alarms
+        alarm = told_once(watch, bench, calendar)
         assert alarm.code == "calibration.overdue"
         assert "2031-05-04" in alarm.text
         bench.writer.flush()
@@ -51,12 +58,7 @@ async def test_the_plates_surface_is_overdue_alike(tmp_path: Path):
     calendar = Calendar()
     async with recorder_bench(tmp_path) as bench:
         watch = CalibrationWatch(replace(rig, plate_surface=check), bench.recorder, calendar)
-        watch.look()
-        assert bench.recorder.state().alarms == (), "on its last day it holds"
-        calendar.day = 5
-        for _ in range(3):
-            watch.look()
-        (alarm,) = bench.recorder.state().alarms
+        alarm = told_once(watch, bench, calendar)
         assert alarm.code == "plate_surface.overdue"
         assert alarm.text == "plate surface: read on 2030-11-02, due again since 2031-05-04"
     seen = surface_message(replace(rig, plate_surface=check), "2031-05-05")
