@@ -5,14 +5,15 @@ stroke            one slow closing stroke of some seconds, then let down
 hold BAR          close until the faces meet, press to BAR, valve to neutral, pump off: shut in
 release           the valve opened at one go
 start             pump, facer and plate at once on one supply; it holds
-dip SECONDS       the supply breaks down: levers back to neutral, no answer for so long
-unplug SECONDS    the plug of the line pulled: no answer for so long
+dip SECONDS       the supply breaks down: levers back to neutral; the device is away for so long and restarts
+unplug SECONDS    the plug pulled for so long: the line's pty and its name are gone, or the TCP port closed
 wire CHANNEL SECONDS    its signal wire off: pressure reads 0 counts, temperature and carriage their ends
 """
 
 import random
 from collections.abc import Callable
 from dataclasses import dataclass
+from enum import Enum, auto
 
 from simulators.hydraulics import STEP_S, Hydraulics, Order, Valve
 from simulators.operator_script import Ends
@@ -34,6 +35,21 @@ _STROKE_S = 4.5
 _PRESS_S = 1.5
 _UNWATCHED_S = 5.0
 """While nobody asks, the rig goes on for so long and then waits."""
+
+
+class Part(Enum):
+    """What of the rig's link to its recorder is taken away."""
+
+    PLUG = auto()
+    SUPPLY = auto()
+
+
+@dataclass(frozen=True, slots=True)
+class Outage:
+    """For so many real seconds; whoever serves the rig brings it about."""
+
+    part: Part
+    seconds: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,8 +78,8 @@ class Levers:
         self._silent_until_s = 0.0
         self._off_until_s: dict[str, float] = {}
 
-    def do(self, line: str) -> None:
-        """Begin what a line asks for.
+    def do(self, line: str) -> Outage | None:
+        """Begin what a line asks for; returns what of the ports it takes away.
 
         Raises:
             ScenarioError: no such word, or it lacks its figure.
@@ -87,20 +103,23 @@ class Levers:
             case "start":
                 self._begin(_Move(Valve.CLOSE, after(_PRESS_S)), _Move(Valve.NEUTRAL, after(0.0)))
             case "dip":
-                self._silent_until_s = self._t_s + _figure(word, rest)
+                outage = Outage(Part.SUPPLY, _figure(word, rest))
+                self._silent_until_s = self._seen_s + outage.seconds
                 self._begin(_Move(Valve.NEUTRAL, after(0.0)))
+                return outage
             case "unplug":
-                self._silent_until_s = self._t_s + _figure(word, rest)
+                return Outage(Part.PLUG, _figure(word, rest))
             case "wire" if rest and rest[0] in _LOST:
                 self._off_until_s[rest[0]] = self._t_s + _figure(word, rest[1:])
             case _:
                 known = ["open", "stroke", "hold", "release", "start", "dip", "unplug", *_LOST]
                 raise ScenarioError(f"{line}: not understood{nearest(word, known)}")
+        return None
 
     def read(self) -> Reading | None:
-        """The reading of this moment; None while the device is silent."""
+        """The reading of this moment; None while the device has no supply."""
         self._advance()
-        if self._t_s < self._silent_until_s:
+        if self._seen_s < self._silent_until_s:
             return None
         sensors = self._scenario.sensors
         bar = self._gauge.shown_bar + self._draw.gauss(0.0, sensors.pressure_noise_bar)

@@ -5,10 +5,12 @@ import json
 import os
 import signal
 import sys
+import tempfile
 from collections.abc import Callable
 from dataclasses import dataclass
+from pathlib import Path
 
-from simulators.levers import Levers
+from simulators.levers import Levers, Outage, Part
 from simulators.modbus_server import ModbusRig
 from simulators.scenario import Scenario
 from simulators.sensors import Reading, Sensors
@@ -25,6 +27,61 @@ class Ports:
     tcp: tuple[str, int] | None = None
     rtu: bool = False
     line: bool = False
+
+
+class Outlets:
+    """The rig on its ports, of which plug and supply can be taken away for a while."""
+
+    def __init__(self, read: Callable[[], Reading | None], ports: Ports, links: Path | None = None) -> None:
+        """`links` is a folder in which serial lines get names that stay."""
+        self._ports = ports
+        self._links = links
+        self._modbus = ModbusRig(read)
+        self._line = TextLineRig(read, links and links / "line") if ports.line else None
+        self._outages: dict[Part, asyncio.Task[None]] = {}
+        self._streaming: asyncio.Task[None] | None = None
+
+    async def open(self, line_interval_s: float) -> dict[str, object]:
+        """Serve; returns where. Raises OSError where a port cannot be opened."""
+        ports, links = self._ports, self._links
+        tcp = await self._modbus.serve_tcp(*ports.tcp) if ports.tcp else None
+        rtu = await self._modbus.serve_rtu(links and links / "rtu") if ports.rtu else None
+        if self._line is not None:
+            self._streaming = asyncio.create_task(self._line.stream(line_interval_s))
+        return {
+            "tcp": {"host": tcp[0], "port": tcp[1]} if tcp else None,
+            "rtu": {"path": rtu} if rtu else None,
+            "line": {"path": self._line.path} if self._line else None,
+        }
+
+    def begin(self, outage: Outage) -> None:
+        """Take a part away for its time; of two words for the same part the later governs."""
+        if (before := self._outages.get(outage.part)) is not None:
+            before.cancel()
+        self._outages[outage.part] = asyncio.create_task(self._out(outage))
+
+    async def _out(self, outage: Outage) -> None:
+        if outage.part is Part.SUPPLY:
+            self._modbus.lose_power()
+            await asyncio.sleep(outage.seconds)
+            await self._modbus.restart()
+            return
+        ends = [self._line.end] if self._line else []
+        for end in ends:
+            end.unplug()
+        await self._modbus.unplug()
+        await asyncio.sleep(outage.seconds)
+        for end in ends:
+            end.plug()
+        await self._modbus.plug()
+
+    async def close(self) -> None:
+        """Free all ports."""
+        for task in (*self._outages.values(), *([self._streaming] if self._streaming else [])):
+            task.cancel()
+        await self._modbus.close()
+        if self._line is not None:
+            self._line.close()
 
 
 class ScaledRig:
@@ -60,7 +117,7 @@ async def serve(sensors: Sensors, ports: Ports, time_scale: float, *, exit_with_
         "expected_codes": list(scenario.expected_codes),
     }
     stdin = _Stdin(lambda _line: None) if exit_with_stdin else None
-    await _serve(rig.read, ports, about, _LINE_INTERVAL_S / time_scale, stdin)
+    await _serve(Outlets(rig.read, ports), about, _LINE_INTERVAL_S / time_scale, stdin)
 
 
 async def serve_levers(scenario: Scenario, seed: int, ports: Ports) -> None:
@@ -70,48 +127,36 @@ async def serve_levers(scenario: Scenario, seed: int, ports: Ports) -> None:
         OSError: a port cannot be opened.
     """
     levers = Levers(scenario, seed, asyncio.get_running_loop().time)
+    with tempfile.TemporaryDirectory(prefix="rig-") as links:
+        outlets = Outlets(levers.read, ports, Path(links))
 
-    def do(line: str) -> None:
-        try:
-            levers.do(line)
-        except ScenarioError as err:
-            print(err, file=sys.stderr)
+        def do(line: str) -> None:
+            try:
+                outage = levers.do(line)
+            except ScenarioError as err:
+                print(err, file=sys.stderr)
+                return
+            if outage is not None:
+                outlets.begin(outage)
 
-    await _serve(levers.read, ports, {"scenario": scenario.name}, _LINE_INTERVAL_S, _Stdin(do))
+        await _serve(outlets, {"scenario": scenario.name}, _LINE_INTERVAL_S, _Stdin(do))
 
 
 async def _serve(
-    read: Callable[[], Reading | None],
-    ports: Ports,
-    about: dict[str, object],
-    line_interval_s: float,
-    stdin: "_Stdin | None",
+    outlets: Outlets, about: dict[str, object], line_interval_s: float, stdin: "_Stdin | None"
 ) -> None:
     loop = asyncio.get_running_loop()
     stopped = asyncio.Event()
     for number in (signal.SIGTERM, signal.SIGINT):
         loop.add_signal_handler(number, stopped.set)
-    if stdin is not None:
-        stdin.listen(stopped)
-    modbus = ModbusRig(read)
-    line = TextLineRig(read) if ports.line else None
     try:
-        tcp = await modbus.serve_tcp(*ports.tcp) if ports.tcp else None
-        rtu = await modbus.serve_rtu() if ports.rtu else None
-        ready = {
-            "tcp": {"host": tcp[0], "port": tcp[1]} if tcp else None,
-            "rtu": {"path": rtu} if rtu else None,
-            "line": {"path": line.path} if line else None,
-        }
+        ready = await outlets.open(line_interval_s)
+        if stdin is not None:
+            stdin.listen(stopped)
         print(json.dumps({**ready, **about}), flush=True)
-        streaming = loop.create_task(line.stream(line_interval_s)) if line else None
         await stopped.wait()
-        if streaming:
-            streaming.cancel()
     finally:
-        await modbus.close()
-        if line:
-            line.close()
+        await outlets.close()
 
 
 class _Stdin:

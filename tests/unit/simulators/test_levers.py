@@ -2,7 +2,7 @@
 
 import pytest
 
-from simulators.levers import Levers
+from simulators.levers import Levers, Outage, Part
 from simulators.scenario import load_scenario
 from simulators.sensors import Reading
 from simulators.tables import ScenarioError
@@ -45,7 +45,7 @@ def test_a_stroke_shows_drag_and_a_hold_the_pressure_it_was_given(rig: Rig) -> N
     assert rested.pressure_bar == pytest.approx(0.0, abs=0.2)
 
 
-def test_a_wire_a_plug_and_a_supply(rig: Rig) -> None:
+def test_a_wire_off_shows_as_nothing_and_comes_back(rig: Rig) -> None:
     rig.levers.do("wire pressure 2")
     off = rig.after(1.0)
     assert off is not None
@@ -53,10 +53,25 @@ def test_a_wire_a_plug_and_a_supply(rig: Rig) -> None:
     back = rig.after(1.5)
     assert back is not None
     assert back.pressure_counts > 6000
-    for line in ("unplug 2", "dip 2"):
-        rig.levers.do(line)
-        assert rig.after(1.0) is None
-        assert rig.after(1.5) is not None
+
+
+def test_a_supply_that_breaks_down_silences_the_rig_and_a_plug_is_taken_from_its_ports_alone(
+    rig: Rig,
+) -> None:
+    assert rig.levers.do("dip 2") == Outage(Part.SUPPLY, 2.0)
+    assert rig.after(1.0) is None
+    assert rig.after(1.5) is not None
+    assert rig.levers.do("unplug 2.5") == Outage(Part.PLUG, 2.5)
+    assert rig.after(1.0) is not None, "the rig itself goes on"
+    assert rig.levers.do("stroke") is None
+
+
+def test_a_supply_is_back_in_its_time_though_nobody_could_ask(rig: Rig) -> None:
+    rig.levers.do("dip 30")
+    rig.now_s += 29.0
+    assert rig.levers.read() is None
+    rig.now_s += 2.0
+    assert rig.levers.read() is not None
 
 
 def test_while_nobody_asks_the_rig_goes_on_for_five_seconds_and_waits(rig: Rig) -> None:

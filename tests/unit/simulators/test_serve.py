@@ -5,6 +5,7 @@ import json
 import os
 import sys
 from collections.abc import AsyncIterator
+from pathlib import Path
 
 import pytest
 from pymodbus.client import AsyncModbusSerialClient, AsyncModbusTcpClient
@@ -120,6 +121,116 @@ async def test_the_stream_repeats() -> None:
     while instrument.asked < 3:
         await asyncio.sleep(0.001)
     task.cancel()
+    os.close(end)
+    rig.close()
+
+
+async def test_a_line_that_is_unplugged_is_gone_and_another_one_after_under_the_same_name(
+    tmp_path: Path,
+) -> None:
+    link = tmp_path / "rtu"
+    rig = ModbusRig(Instrument())
+    assert await rig.serve_rtu(link) == str(link)
+    pty = link.readlink()
+    end = os.open(link, os.O_RDWR | os.O_NOCTTY | os.O_NONBLOCK)
+    await rig.unplug()
+    assert not os.path.lexists(link)
+    with pytest.raises(OSError, match="Input/output error"):
+        os.write(end, b"x")
+    await rig.plug()
+    assert link.readlink() != pty, "the old one is still held open"
+    os.close(end)
+    client = AsyncModbusSerialClient(str(link), baudrate=115200, timeout=2.0, retries=0)
+    assert await client.connect()
+    assert (await client.read_input_registers(0, count=1, device_id=1)).registers == [8286]
+    client.close()
+    await rig.close()
+    assert not os.path.lexists(link)
+
+
+async def test_a_port_that_is_unplugged_closes_and_listens_again_where_it_was() -> None:
+    rig = ModbusRig(Instrument())
+    host, port = await rig.serve_tcp("127.0.0.1", 0)
+    reader, writer = await asyncio.open_connection(host, port)
+    writer.write(bytes.fromhex("0001 0000 0006 01 04 0000 0001"))
+    assert (await reader.readexactly(11))[-2:] == READING.pressure_counts.to_bytes(2)
+    await rig.unplug()
+    assert await reader.read() == b"", "the connection is closed"
+    writer.close()
+    with pytest.raises(ConnectionRefusedError):
+        await asyncio.open_connection(host, port)
+    await rig.plug()
+    _reader, writer = await asyncio.open_connection(host, port)
+    writer.close()
+    await rig.close()
+
+
+async def test_a_device_without_power_leaves_its_connections_hanging_and_resets_them_when_it_is_back() -> (
+    None
+):
+    instrument = Instrument()
+    rig = ModbusRig(instrument)
+    host, port = await rig.serve_tcp("127.0.0.1", 0)
+    reader, writer = await asyncio.open_connection(host, port)
+    await asyncio.sleep(0)
+    instrument.reading = None
+    rig.lose_power()
+    with pytest.raises(ConnectionRefusedError):
+        await asyncio.open_connection(host, port)
+    writer.write(bytes.fromhex("0001 0000 0006 01 04 0000 0001"))
+    asked = instrument.asked
+    while instrument.asked == asked:
+        await asyncio.sleep(0.01)
+    assert not reader.at_eof()
+    writer.close()
+    await rig.unplug()
+    await rig.restart()
+    with pytest.raises(ConnectionRefusedError):
+        await asyncio.open_connection(host, port)
+    await rig.plug()
+    instrument.reading = READING
+    reader, writer = await asyncio.open_connection(host, port)
+    writer.write(bytes.fromhex("0001 0000 0006 01 04 0000 0001"))
+    await reader.readexactly(11)
+    rig.lose_power()
+    await rig.restart()
+    with pytest.raises(ConnectionResetError):
+        await reader.read()
+    writer.close()
+    _reader, writer = await asyncio.open_connection(host, port)
+    writer.close()
+    await rig.close()
+
+
+async def test_a_port_that_somebody_else_has_meanwhile_is_waited_for(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    rig = ModbusRig(Instrument())
+    host, port = await rig.serve_tcp("127.0.0.1", 0)
+    await rig.unplug()
+    other = await asyncio.start_server(lambda _reader, writer: writer.close(), host, port)
+    plugging = asyncio.create_task(rig.plug())
+    while not (told := capsys.readouterr().err):
+        await asyncio.sleep(0.01)
+    assert f"{host}:{port} cannot be served" in told
+    other.close()
+    await other.wait_closed()
+    await plugging
+    _reader, writer = await asyncio.open_connection(host, port)
+    writer.close()
+    await rig.close()
+
+
+async def test_an_unplugged_text_line_streams_again_under_its_name(tmp_path: Path) -> None:
+    rig = TextLineRig(Instrument(), tmp_path / "line")
+    rig.end.unplug()
+    rig.send()
+    assert not rig.end.is_listened_to
+    assert not os.path.lexists(rig.path)
+    rig.end.plug()
+    end = os.open(rig.path, os.O_RDONLY | os.O_NOCTTY | os.O_NONBLOCK)
+    rig.send()
+    assert os.read(end, 4096) == text_line_of(READING).encode("ascii") + b"\r\n"
     os.close(end)
     rig.close()
 

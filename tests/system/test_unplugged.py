@@ -1,0 +1,84 @@
+"""A recorder whose rig is unplugged, or loses its supply, under an open joint: a gap, and readings again."""
+
+import json
+import os
+import subprocess
+from collections.abc import Iterator
+from contextlib import contextmanager
+from itertools import pairwise
+from pathlib import Path
+
+import pytest
+
+from logger.domain.channel import Quantity
+from logger.domain.gap import longest_interval_s
+from logger.wire.live import StateMessage
+from tests.system.processes import JOINT_FILE, Recorder, running, tcp_bus, until
+
+pytestmark = pytest.mark.system
+
+AWAY_S = 3.0
+RATE_HZ = 10
+
+
+@contextmanager
+def levers(port: str, folder: Path) -> Iterator["tuple[subprocess.Popen[str], str, str]"]:
+    """The simulated rig with its levers, its bus table, and the name of its line, "" for TCP."""
+    served = ["--rtu"] if port == "rtu" else ["--tcp", "127.0.0.1:0"]
+    log = folder / "simulator.log"
+    with running(["-m", "simulators", "levers", "clean", *served], log) as process:
+        assert process.stdout
+        line = process.stdout.readline()
+        assert line, log.read_text(encoding="utf-8")
+        ready = json.loads(line)
+        if port == "tcp":
+            yield process, tcp_bus(ready["tcp"]["port"]), ""
+        else:
+            name = ready["rtu"]["path"]
+            bus = f'kind = "modbus-rtu"\npath = "{name}"\nbaudrate = 115200\nworst_latency = "0.1 s"\n'
+            yield process, bus, name
+
+
+def pull(process: "subprocess.Popen[str]", lever: str) -> None:
+    assert process.stdin
+    process.stdin.write(f"{lever} {AWAY_S}\n")
+    process.stdin.flush()
+
+
+def states_of(state: StateMessage) -> set[str]:
+    return {channel.state for channel in state.channels}
+
+
+@pytest.mark.parametrize(("port", "lever"), [(p, v) for p in ("rtu", "tcp") for v in ("unplug", "dip")])
+def test_every_channel_is_lost_and_comes_back_with_the_gap_in_the_record(
+    tmp_path: Path, port: str, lever: str
+) -> None:
+    with levers(port, tmp_path) as (process, bus, name):
+        recorder = Recorder(tmp_path / "recorder", bus, time_scale=1.0, rate_hz=RATE_HZ)
+        with recorder.recording(JOINT_FILE):
+            recorder.until(lambda state: states_of(state) == {"present"}, "all channels are read")
+            before = os.path.realpath(name) if name else ""
+            pull(process, lever)
+            if name and lever == "unplug":
+                until(lambda: not os.path.lexists(name), "the line has no name any more")
+            recorder.until(lambda state: states_of(state) == {"lost"}, "all channels are lost")
+            recorder.until(lambda state: states_of(state) == {"present"}, "readings come again")
+            if name and lever == "dip":
+                assert os.path.realpath(name) == before, "the converter has kept its power"
+            stored_s = recorder.stored_s()
+            until(lambda: recorder.stored_s() > stored_s, "what came afterwards is stored", recorder.log)
+            recorder.link.abort("seen enough")
+        log = recorder.log.read_text(encoding="utf-8")
+    times_s = [
+        sample.t_ms / 1000
+        for sample in recorder.samples()
+        if any(reading.quantity is Quantity.PRESSURE for reading in sample.readings)
+    ]
+    intervals_s = [b - a for a, b in pairwise(times_s)]
+    longest_s = max(intervals_s)
+    assert longest_s > longest_interval_s(1 / RATE_HZ)
+    assert longest_s >= AWAY_S, "nothing was read while there was no rig to read"
+    assert log.count("pressure lost: ") == log.count("pressure back after ") == 1
+    codes = recorder.event_codes()
+    assert codes.count("pressure.lost") == 1
+    assert codes.count("pressure.present") >= 1
