@@ -1,12 +1,20 @@
 """Whether a channel's samples arrive: edges, not levels. Pure, but for the log line at each edge."""
 
 import logging
-from dataclasses import dataclass
+import re
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from logger.domain.channel import Quantity
 
 _log = logging.getLogger(__name__)
+
+_SETTLED_POLLS = 2
+"""A new reason is told once so many polls in a row have failed for it: one reply may be damaged by chance."""
+_AGAIN_POLLS = 10
+"""One that was told since the loss is told again after so many, so that two in turn do not fill the log."""
+_PARTICULARS = re.compile(r"""b?'(?:[^'\\]|\\.)*'|b?"(?:[^"\\]|\\.)*"|\b0x[0-9a-f]+|\d+""")
+"""What differs from one reply to the next: quoted bytes, counts. An error number stays with its words."""
 
 
 class ChannelState(StrEnum):
@@ -25,7 +33,7 @@ class HealthEvent:
     """One edge: the channel changed to `state` at `t_ms` of the record's clock.
 
     `missed_polls` is how many polls failed or fell out since the channel was last present, `reason` what the
-    driver said.
+    driver said. With `is_new_reason` the channel was lost before, for another reason.
     """
 
     quantity: Quantity
@@ -34,6 +42,7 @@ class HealthEvent:
     t_ms: int
     missed_polls: int = 0
     reason: str = ""
+    is_new_reason: bool = False
 
 
 class ChannelHealth:
@@ -44,14 +53,28 @@ class ChannelHealth:
         self.bus = bus
         self.state = ChannelState.WAITING
         self.missed_polls = 0
+        self._told: set[str] = set()
+        self._told_last = self._kind = ""
+        self._in_a_row = 0
 
     def failed(self, t_ms: int, reason: str) -> HealthEvent | None:
-        """Note a failed poll; logged once, as a warning, until the channel is back."""
+        """Note a failed poll; a warning at the loss, and one whenever its reason has become another."""
         self.missed_polls += 1
-        if self.state is ChannelState.LOST:
+        kind = _PARTICULARS.sub("", reason)
+        self._in_a_row = self._in_a_row + 1 if kind == self._kind else 1
+        self._kind = kind
+        if self.state is not ChannelState.LOST:
+            self._told = {kind}
+            self._told_last = kind
+            _log.warning("%s lost: %s", self.quantity, reason)
+            return self._become(ChannelState.LOST, t_ms, reason)
+        enough = _AGAIN_POLLS if kind in self._told else _SETTLED_POLLS
+        if kind == self._told_last or self._in_a_row < enough:
             return None
-        _log.warning("%s lost: %s", self.quantity, reason)
-        return self._become(ChannelState.LOST, t_ms, reason)
+        self._told.add(kind)
+        self._told_last = kind
+        _log.warning("%s still lost, now: %s", self.quantity, reason)
+        return replace(self._become(ChannelState.LOST, t_ms, reason), is_new_reason=True)
 
     def missed(self, slots: int) -> None:
         """Note polls that fell out; they are no edge by themselves."""

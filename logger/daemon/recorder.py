@@ -82,14 +82,15 @@ class Recorder:
         self._tell(current, events)
 
     def on_health(self, event: HealthEvent) -> None:
-        """Note that a channel was lost or came back."""
+        """Note that a channel was lost, for another reason now, or came back."""
         self._board.states[event.quantity] = event.state
         current = self._current
         epoch_ms = current.epoch_ms if current else 0
         t_ms = event.t_ms - epoch_ms
         parameters = {"quantity": event.quantity, "reason": event.reason}
-        self._log_book.add(t_ms / 1000, f"channel.{event.state}", parameters)
-        self._note(EventKind.HEALTH, f"{event.quantity}.{event.state}", t_ms, {"reason": event.reason})
+        what = "still_lost" if event.is_new_reason else event.state
+        self._log_book.add(t_ms / 1000, f"channel.{what}", parameters)
+        self._note(EventKind.HEALTH, f"{event.quantity}.{what}", t_ms, {"reason": event.reason})
         if event.state is ChannelState.ENDED and self._board.all_ended:
             self.command(Finish(reason="source ended"))
 

@@ -52,7 +52,13 @@ CHANNEL_NAMES = {
     "pressure_2": "second pressure",
     "plate_temperature_2": "second plate sensor",
 }
-_CHANNEL_STATES = {"waiting": "waits", "present": "present", "lost": "lost", "ended": "ended"}
+_CHANNEL_STATES = {
+    "waiting": "waits",
+    "present": "present",
+    "lost": "lost",
+    "still_lost": "still lost, now",
+    "ended": "ended",
+}
 _EDGES = {"start": "start of {phase}", "end": "end of {phase}"}
 HOW_ENDED = ("finished", "aborted", "interrupted")
 _CAUSES = {

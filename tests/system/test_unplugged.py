@@ -82,3 +82,13 @@ def test_every_channel_is_lost_and_comes_back_with_the_gap_in_the_record(
     codes = recorder.event_codes()
     assert codes.count("pressure.lost") == 1
     assert codes.count("pressure.present") >= 1
+    why = log.partition("pressure lost: ")[2].partition("\n")[0]
+    if lever == "unplug":
+        assert ("could not open port" if name else "cannot connect") in why
+    else:
+        assert "no answer within" in why
+    changed = log.count("pressure still lost, now: ")
+    assert changed == codes.count("pressure.still_lost")
+    if (port, lever) == ("tcp", "dip"):
+        assert changed == 1, "first no answer, then no connection"
+        assert "cannot connect" in log.partition("pressure still lost, now: ")[2].partition("\n")[0]

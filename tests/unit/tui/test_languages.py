@@ -37,6 +37,7 @@ EVENTS = {
     "joint.resumed": {"joint": "A-1"},
     "joint.ended": {"joint": "", "how": "finished", "reason": "released", "verdict": "conforming"},
     "channel.lost": {"quantity": "pressure", "reason": "no answer"},
+    "channel.still_lost": {"quantity": "pressure", "reason": "cannot open"},
     "record.damaged": {"error": "malformed", "aside": "record.db.damaged"},
     "joint.unreadable": {"joint": "A-1", "error": "damaged block"},
     "plate_surface.overdue": {"measured": "2030-10-01", "due": "2031-04-02"},
