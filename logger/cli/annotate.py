@@ -18,7 +18,7 @@ from logger.wire.afterwards import AttachmentCommand, CorrectionCommand
 from logger.wire.model import command_of
 
 JointArgument = Annotated[str, typer.Argument(metavar="JOINT", help="Joint number or id.")]
-StoreOption = Annotated[Path | None, typer.Option(help="The record.")]
+StoreOption = Annotated[Path | None, typer.Option(help="The record.", readable=False)]
 AttemptOption = Annotated[int | None, typer.Option(help="Which attempt; the latest by default.")]
 ByOption = Annotated[str, typer.Option(help="Who says so.")]
 ReasonOption = Annotated[str, typer.Option(help="Why.")]

@@ -14,7 +14,7 @@ _TCP = re.compile(r"^(\[[0-9A-Fa-f:]+\]|[^/:]+):(\d+)$")
 WhereArgument = Annotated[
     str, typer.Argument(metavar="PORT", help="A serial port (beadwatch ports), or HOST:PORT for Modbus TCP.")
 ]
-SocketOption = Annotated[Path | None, typer.Option(help="The recorder's local socket.")]
+SocketOption = Annotated[Path | None, typer.Option(help="The recorder's local socket.", readable=False)]
 BaudOption = Annotated[int, typer.Option(min=50, max=4_000_000, help="Baud rate.")]
 ParityOption = Annotated[Parity, typer.Option(help="Parity: N, E or O.")]
 StopBitsOption = Annotated[int, typer.Option(min=1, max=2, help="Stop bits.")]

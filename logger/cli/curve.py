@@ -30,7 +30,7 @@ TERMINAL_ROWS = 22
 
 def curve(
     joints: Annotated[list[str], typer.Argument(metavar="JOINT...", help="Joint numbers or ids.")],
-    store: Annotated[Path | None, typer.Option(help="The record.")] = None,
+    store: Annotated[Path | None, typer.Option(help="The record.", readable=False)] = None,
     attempt: Annotated[int | None, typer.Option(help="Which attempt; the latest by default.")] = None,
     picture: Annotated[Path | None, typer.Option(help="Draw into this .png, .svg or .pdf.")] = None,
     terminal: Annotated[bool, typer.Option("--terminal", help="Draw here, in braille.")] = False,

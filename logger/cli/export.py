@@ -36,7 +36,7 @@ def export(
     joints: Annotated[list[str] | None, typer.Argument(metavar="[JOINT]...", help="Numbers or ids.")] = None,
     form: Annotated[ExportFormat, typer.Option("--format", help="What to write.")] = ExportFormat.CSV,
     everything: Annotated[bool, typer.Option("--all", help="Every joint of the record.")] = False,
-    store: Annotated[Path | None, typer.Option(help="The record.")] = None,
+    store: Annotated[Path | None, typer.Option(help="The record.", readable=False)] = None,
     project: ProjectOption = "",
     operator: OperatorOption = "",
     rig: RigOption = "",

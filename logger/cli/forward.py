@@ -28,7 +28,7 @@ from logger.wording.forward_text import comparison_text, status_json, status_lin
 app = typer.Typer(name="forward", help="Send curves to a time-series server.", no_args_is_help=True)
 
 FileArgument = Annotated[Path, typer.Argument(metavar="FORWARD.toml", help="Where curves go.")]
-StoreOption = Annotated[Path | None, typer.Option(help="The record.")]
+StoreOption = Annotated[Path | None, typer.Option(help="The record.", readable=False)]
 TargetOption = Annotated[str, typer.Option(help="Which target, where the file names several.")]
 SHORTEST_WAIT_S = 0.01
 LONGEST_SILENCE_S = 10.0

@@ -5,7 +5,7 @@ from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import Protocol
 
-from logger.cli.link import Link
+from logger.cli.link import BarredError, Link
 from logger.cli.places import default_socket, default_store
 from logger.daemon.afterwards import Afterwards
 from logger.daemon.clock import MachineClock
@@ -58,8 +58,13 @@ def hand_of(store: Path | None, socket: Path | None = None) -> Iterator[Hand]:
 
 
 def _is_writer_of(link: Link, store: Path) -> bool:
-    """Whether the recorder that answers, if one does, writes this record and not another one."""
+    """Whether the recorder that answers, if one does, writes this record and not another one.
+
+    Raises BarredError where another user's recorder may be the writer.
+    """
     try:
         return Path(link.which_record().store) == store.resolve()
+    except BarredError:
+        raise
     except DeviceError:
         return False

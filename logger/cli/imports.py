@@ -17,7 +17,7 @@ from logger.store.backup import restore as put_back
 from logger.wire.afterwards import ImportCommand
 from logger.wording.verification_text import fault_text
 
-StoreOption = Annotated[Path | None, typer.Option(help="The record.")]
+StoreOption = Annotated[Path | None, typer.Option(help="The record.", readable=False)]
 KeyOption = Annotated[list[str] | None, typer.Option(help="Fingerprint of a key that may sign.")]
 
 

@@ -51,7 +51,7 @@ app.command()(verify)
 app.command()(head)
 app.command("import")(import_joints)
 
-StoreOption = Annotated[Path | None, typer.Option(help="The record.")]
+StoreOption = Annotated[Path | None, typer.Option(help="The record.", readable=False)]
 AttemptOption = Annotated[int | None, typer.Option(help="Which attempt; the latest by default.")]
 JointArgument = Annotated[str, typer.Argument(metavar="JOINT", help="Joint number or id.")]
 
@@ -179,7 +179,9 @@ def claim(
     reason: Annotated[str, typer.Option(help="Why it was made without a joint open.")],
     project: Annotated[str, typer.Option(help="Its project.")] = "",
     store: StoreOption = None,
-    socket: Annotated[Path | None, typer.Option(help="The running recorder's local socket.")] = None,
+    socket: Annotated[
+        Path | None, typer.Option(help="The running recorder's local socket.", readable=False)
+    ] = None,
 ) -> None:
     """Name a joint that was recorded without one."""
     command = ClaimCommand(joint_uuid=joint, number=number, project=project, claimed_by=by, reason=reason)

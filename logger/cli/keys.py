@@ -17,7 +17,7 @@ from logger.wording.verification_text import fingerprint_text
 
 app = typer.Typer(name="key", help="The keys that seal the record.", no_args_is_help=True)
 
-StoreOption = Annotated[Path | None, typer.Option(help="The record.")]
+StoreOption = Annotated[Path | None, typer.Option(help="The record.", readable=False)]
 
 
 @app.command()

@@ -7,6 +7,7 @@ from typing import TypeVar
 import httpx
 from pydantic import BaseModel
 
+from logger.cli.barred import barred
 from logger.errors import BeadwatchError, DeviceError, InputError, ProcedureRefusal, StoreError
 from logger.wire.afterwards import (
     AttachmentCommand,
@@ -28,6 +29,10 @@ Message = TypeVar("Message", bound=BaseModel)
 
 class NoRecorderError(DeviceError):
     """Nobody listens there at all."""
+
+
+class BarredError(DeviceError):
+    """Its socket is there, or may be, and another user's: whether somebody listens cannot be seen."""
 
 
 class Link:
@@ -95,6 +100,8 @@ class Link:
         with socket.socket(socket.AF_UNIX, socket.SOCK_STREAM) as probe:
             try:
                 probe.connect(str(self._socket))
+            except PermissionError as error:
+                raise BarredError(barred(f"the recorder on {self._socket}", self._socket)) from error
             except OSError as error:
                 raise NoRecorderError(
                     f"no recorder answers on {self._socket}: {error.strerror or error}"

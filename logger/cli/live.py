@@ -14,7 +14,7 @@ from logger.config.joint_file import load_joint
 from logger.config.procedures import available_procedures
 from logger.wire.live import LimitMessage, StateMessage
 
-SocketOption = Annotated[Path | None, typer.Option(help="The recorder's local socket.")]
+SocketOption = Annotated[Path | None, typer.Option(help="The recorder's local socket.", readable=False)]
 
 
 def start(

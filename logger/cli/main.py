@@ -9,6 +9,7 @@ from typing import Annotated
 import typer
 
 from logger import __version__
+from logger.cli.barred import barred_record_text
 from logger.cli.console import out, say
 from logger.cli.exit_codes import ExitCode, exit_code_for
 from logger.cli.journal import graded, is_journal, start_logging
@@ -91,6 +92,7 @@ def main() -> None:
         application(sys.argv[1:])()
     except BeadwatchError as error:
         text = refusal_text(error) if isinstance(error, ProcedureRefusal) else str(error)
+        text = barred_record_text(error) or text
         line = f"beadwatch: {text}"
         say(graded(line, logging.ERROR) if is_journal() else line)
         sys.exit(exit_code_for(error))

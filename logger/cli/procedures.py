@@ -41,7 +41,7 @@ def confirm(
     by: Annotated[str, typer.Option(help="Who held the figures against it.")],
     copy: Annotated[Path | None, typer.Option(help="That copy as a file: its hash goes on record.")] = None,
     reason: Annotated[str, typer.Option(help="What else is to be said of it.")] = "",
-    store: Annotated[Path | None, typer.Option(help="The record.")] = None,
+    store: Annotated[Path | None, typer.Option(help="The record.", readable=False)] = None,
     socket: SocketOption = None,
 ) -> None:
     """Put on record that all figures of a procedure were held against one's own copy of the document.

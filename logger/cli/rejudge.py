@@ -42,7 +42,7 @@ from logger.wording.side_by_side import Terms, comparison_text, terms_text
 
 def rejudge(
     joints: Annotated[list[str] | None, typer.Argument(metavar="[JOINT]...", help="Numbers or ids.")] = None,
-    store: Annotated[Path | None, typer.Option(help="The record.")] = None,
+    store: Annotated[Path | None, typer.Option(help="The record.", readable=False)] = None,
     attempt: Annotated[int | None, typer.Option(help="Which attempt; the latest by default.")] = None,
     procedure: Annotated[str, typer.Option(help="Under this procedure or edition instead.")] = "",
     pressure_offset: Annotated[str, typer.Option(help="Added to every pressure: '0.3 bar'.")] = "",

@@ -28,7 +28,7 @@ from logger.wording.seal_text import seal_text
 
 def report(
     joint: Annotated[str, typer.Argument(metavar="[JOINT]", help="Joint number or id.")] = "",
-    store: Annotated[Path | None, typer.Option(help="The record.")] = None,
+    store: Annotated[Path | None, typer.Option(help="The record.", readable=False)] = None,
     attempt: Annotated[int | None, typer.Option(help="Which attempt; the latest by default.")] = None,
     project: Annotated[str | None, typer.Option(help="All joints of this project instead of one.")] = None,
     to: Annotated[

@@ -19,7 +19,7 @@ from logger.store.sealed import SEALED_SUFFIX, heads_in, verify_sealed
 from logger.store.verify import verify_record
 from logger.wording.verification_text import verification_lines
 
-StoreOption = Annotated[Path | None, typer.Option(help="The record.")]
+StoreOption = Annotated[Path | None, typer.Option(help="The record.", readable=False)]
 
 
 def verify(

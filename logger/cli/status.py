@@ -6,8 +6,9 @@ from typing import Annotated
 
 import typer
 
+from logger.cli.barred import barred, is_barred
 from logger.cli.console import out
-from logger.cli.link import Link
+from logger.cli.link import BarredError, Link, NoRecorderError
 from logger.cli.live import SocketOption
 from logger.cli.places import default_rig, default_socket, default_store
 from logger.config.rig_file import load_rig
@@ -30,32 +31,47 @@ def status(
     rig_file: Annotated[
         Path | None, typer.Argument(metavar="[RIG.toml]", help="Its usual places where none is named.")
     ] = None,
-    store: Annotated[Path | None, typer.Option(help="The record.")] = None,
+    store: Annotated[Path | None, typer.Option(help="The record.", readable=False)] = None,
     socket: SocketOption = None,
 ) -> None:
     """Say whether all is well; exit code 5 where the recorder, its record or a channel is not."""
     path = store or default_store()
-    state = _state(socket or default_socket())
-    out([_row("recorder", "not running")] if state is None else _recorder_lines(state))
+    answer = _answer(socket or default_socket())
+    out(_recorder_lines(answer) if isinstance(answer, StateMessage) else [_row("recorder", _silence(answer))])
     out(_record_lines(path))
     out(_calibration_lines(rig_file))
     out(_forward_lines(path))
-    if state is None:
+    if isinstance(answer, NoRecorderError):
         raise DeviceError("no recorder runs here")
+    if isinstance(answer, DeviceError):
+        raise answer
+    state = answer
     bad = [channel.quantity for channel in state.channels if channel.state not in _GOOD]
     if bad or state.store.error:
         raise DeviceError("not well: " + ", ".join(["the record"] * bool(state.store.error) + bad))
 
 
-def _state(socket: Path) -> StateMessage | None:
+def _answer(socket: Path) -> StateMessage | DeviceError:
     with closing(Link(socket)) as link:
         try:
             return link.state()
-        except DeviceError:
-            return None
+        except DeviceError as error:
+            return error
+
+
+def _silence(error: DeviceError) -> str:
+    match error:
+        case NoRecorderError():
+            return "not running"
+        case BarredError():
+            return "another user's, or out of reach"
+        case _:
+            return "there, but does not answer"
 
 
 def _record_lines(store: Path) -> list[str]:
+    if is_barred(store):
+        return [_row("record", barred(str(store), store))]
     if not store.exists():
         return [_row("record", f"no record yet at {store}")]
     with Reader(store) as reader:
@@ -88,6 +104,8 @@ def _calibration_lines(rig_file: Path | None) -> list[str]:
 
 
 def _forward_lines(store: Path) -> list[str]:
+    if is_barred(outbox_path(store)):
+        return [_row("forward", f"{outbox_path(store)} may not be read")]
     now = MachineClock().utc()
     told = [as_seen(one, now) for one in statuses_of(outbox_path(store))]
     lines = [_row("forward", line) for one in told for line in status_lines(one.target, one)]

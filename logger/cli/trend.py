@@ -36,7 +36,7 @@ class GroupBy(StrEnum):
 
 
 def trend(
-    store: Annotated[Path | None, typer.Option(help="The record.")] = None,
+    store: Annotated[Path | None, typer.Option(help="The record.", readable=False)] = None,
     what: Annotated[list[Trended] | None, typer.Option(help="Only these measures; may be repeated.")] = None,
     by: Annotated[GroupBy, typer.Option(help="One chart for each of these.")] = GroupBy.RIG,
     project: ProjectOption = "",

@@ -1,5 +1,6 @@
 """Opening the record: pragmas, integrity, refusal of what is not ours; every error leaves as a StoreError."""
 
+import errno
 import os
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -49,6 +50,8 @@ def open_for_reading(path: Path) -> apsw.Connection:
     with store_errors(path):
         if not path.is_file():
             raise StoreError(f"{path}: no such record")
+        if not os.access(path, os.R_OK):
+            raise PermissionError(errno.EACCES, os.strerror(errno.EACCES), str(path))
         connection = apsw.Connection(str(path), flags=apsw.SQLITE_OPEN_READONLY)
         try:
             connection.set_busy_timeout(_BUSY_TIMEOUT_MS)
