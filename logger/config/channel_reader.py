@@ -5,7 +5,7 @@ from collections.abc import Mapping
 
 from logger.config.device_file import DevicePoint, keys_of, known_devices
 from logger.config.formula import nearest
-from logger.config.rig_tables import BusTable, ChannelTable, ReplayTable, RtuTable, SensorTable, TcpTable
+from logger.config.rig_tables import BusTable, ChannelTable, ReplayTable, RtuTable, TcpTable
 from logger.config.scaling_reader import ScalingReader
 from logger.config.toml_file import Document, Place
 from logger.domain.bus import Binding, LineField, ModbusPoint, Point, ReplayField
@@ -67,7 +67,8 @@ class ChannelReader:
         points = known_devices()[table.device].points()
         if table.point not in points:
             near = nearest(table.point or "", list(points))
-            raise self._document.error((*place, "point"), f'no point "{table.point}" in {table.device}{near}')
+            fault = "required key is missing" if table.point is None else f'no point "{table.point}"'
+            raise self._document.error((*place, "point"), f"{fault} in {table.device}{near}")
         return points[table.point]
 
     def _point(self, table: ChannelTable, bus: BusTable, numbers: ScalingReader, place: Place) -> Point:
@@ -117,11 +118,7 @@ class ChannelReader:
             rate_hz=table.rate,
             valid_min=low,
             valid_max=high,
-            standard_uncertainty=(
-                self._of_class(quantity, sensor, place)
-                if table.uncertainty is None
-                else numbers.difference("uncertainty")
-            ),
+            standard_uncertainty=self._uncertainty(numbers, table, place),
             is_tolerance=table.uncertainty is None and sensor.tolerance_class is not None,
             resolution=numbers.resolution(scaling),
             loop=numbers.loop(scaling, raw),
@@ -141,15 +138,18 @@ class ChannelReader:
             needed = "a second sensor" if second is None else f"[channel.{second}]"
             raise self._document.error((*place, "agrees_within"), f"needs {needed}, and there is none")
 
-    def _of_class(self, quantity: Quantity, sensor: SensorTable, place: Place) -> float | None:
-        """Return the standard uncertainty of the sensor's class at plate temperature, if it has one."""
-        if sensor.tolerance_class is None:
-            return None
+    def _uncertainty(self, numbers: ScalingReader, table: ChannelTable, place: Place) -> float | None:
+        """Return what is declared, as a calibration tells it, else what the plate sensor's class allows."""
+        of_class = table.sensor.tolerance_class
         where: Place = (*place, "sensor", "tolerance_class")
-        if quantity not in _TEMPERATURES:
-            raise self._document.error(where, f"is of a temperature sensor, not of {quantity}")
+        if of_class is not None and numbers.quantity not in _TEMPERATURES:
+            raise self._document.error(where, f"is of a temperature sensor, not of {numbers.quantity}")
+        if table.uncertainty is not None:
+            return numbers.difference("uncertainty")
+        if of_class is None:
+            return None
         try:
-            return standard_uncertainty_degC(sensor.tolerance_class, _PLATE_DEGC)
+            return standard_uncertainty_degC(of_class, _PLATE_DEGC)
         except ValueError as error:
             raise self._document.error(where, f"{error}; the plate is at {_PLATE_DEGC:g} degC") from None
 

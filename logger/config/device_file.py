@@ -8,7 +8,7 @@ from typing import Annotated, Any, Literal
 from pydantic import Field
 
 from logger.config.quantity import Duration
-from logger.config.rig_tables import Baud, Name, PointTable, RtuParity
+from logger.config.rig_tables import Baud, Name, Number, PointTable, RtuParity
 from logger.config.toml_file import Document, FileModel, read_document
 from logger.domain.bus import Parity
 
@@ -27,7 +27,7 @@ class DevicePoint(PointTable):
 
     count: int | None = Field(default=None, ge=1, le=64, strict=True)
     step: int = Field(default=1, ge=1, le=64, strict=True)
-    raw: tuple[float, float] | None = None
+    raw: tuple[Number, Number] | None = None
     """Raw numbers at the ends of the span, which the rig file gives in the sensor's unit."""
 
 

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Annotated, NamedTuple
 
 from pydantic import BeforeValidator, WithJsonSchema
 
+from logger.config.fault_text import near_of
+
 if TYPE_CHECKING:
     import pint
 
@@ -34,6 +36,10 @@ DURATION = Kind("a time", "s", '"0.5 s"', 0.0)
 
 _TEXT = re.compile(r"^\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*([^\d.,\s+-][^,]*?|)\s*$")
 _UNIT = re.compile(r"^[A-Za-z°µ]{1,12}[23]?(/[A-Za-z]{1,12}[23]?)?$")
+_WRITTEN = (
+    *("mm", "cm", "m", "um", "in", "ft", "mm2", "cm2", "in2", "s", "ms", "min", "h", "Hz"),
+    *("bar", "mbar", "psi", "MPa", "kPa", "Pa", "N/mm2", "degC", "degF", "K"),
+)
 _DIMENSION_NAME = {
     "[length]": "a length", "[length] ** 2": "an area", "[length] ** 3": "a volume", "[time]": "a time",
     "[mass] / [length] / [time] ** 2": "a pressure", "[temperature]": "a temperature",
@@ -138,7 +144,9 @@ def _number_and_unit(text: object, kind: Kind) -> "tuple[float, pint.Unit]":
         raise ValueError(f'"{text}" has no unit; {_needed(kind)}')
     unit = _unit(match.group(2))
     if unit is None:
-        raise ValueError(f'"{text}" has a unit that is not known; {_needed(kind)}')
+        near = near_of(match.group(2), _names_of(kind))
+        example = f'"{match.group(1)} {near[0]}"' if near else kind.example
+        raise ValueError(f'"{text}" has a unit that is not known; {_needed(kind._replace(example=example))}')
     if not unit.is_compatible_with(kind.unit):
         name = _DIMENSION_NAME.get(str(unit.dimensionality), "another kind of quantity")
         raise ValueError(f'"{text}" is {name}; {_needed(kind)}')
@@ -147,6 +155,11 @@ def _number_and_unit(text: object, kind: Kind) -> "tuple[float, pint.Unit]":
 
 def _converted(number: float, unit: "pint.Unit", kind: Kind) -> float:
     return float(_registry().Quantity(number, unit).to(kind.unit).magnitude)
+
+
+def _names_of(kind: Kind) -> list[str]:
+    """Return the units that people write for a kind of quantity."""
+    return [name for name in _WRITTEN if (unit := _unit(name)) and unit.is_compatible_with(kind.unit)]
 
 
 def _needed(kind: Kind) -> str:

@@ -5,6 +5,7 @@ from pathlib import Path
 
 from logger.config.channel_reader import ChannelReader
 from logger.config.cylinders import checked_piston_area_mm2
+from logger.config.formula import nearest
 from logger.config.plate_surface_table import plate_surface_of
 from logger.config.quantity import GAUGE_POINT, parse_quantity
 from logger.config.rig_tables import (
@@ -46,6 +47,10 @@ def load_rig(path: Path) -> Installation:
 def rig_of(text: str, file: str = "rig", folder: Path = Path()) -> Installation:
     """Read the text of a RIG.toml; replay files are taken relative to `folder`."""
     return _Reader(Document(text, file), folder).installation()
+
+
+_PROTOCOLS = ("socket", "rfc2217", "spy", "loop", "hwgrep", "alt", "cp2110")
+"""Those that pyserial has a handler for."""
 
 
 class _Reader:
@@ -154,7 +159,23 @@ class _Reader:
                 file = str(self._folder / table.file)
                 return ReplayBus(name=name, file=file, time_column=table.time_column)
 
+    def _check_path(self, name: str, table: RtuTable | LineTable) -> None:
+        """Refuse a URL that nothing here can open."""
+        protocol, is_url, _ = table.path.partition("://")
+        if not is_url:
+            return
+        if isinstance(table, RtuTable):
+            message = (
+                'a serial port is needed; a URL serves lines of text (kind = "serial-line"), a converter '
+                'that speaks Modbus TCP is kind = "modbus-tcp"'
+            )
+            raise self._document.error(("bus", name, "path"), message)
+        if protocol not in _PROTOCOLS:
+            message = f'unknown protocol "{protocol}"{nearest(protocol, list(_PROTOCOLS))}'
+            raise self._document.error(("bus", name, "path"), message)
+
     def _rtu(self, name: str, table: RtuTable) -> ModbusRtuBus:
+        self._check_path(name, table)
         self._check_timeout(("bus", name), table.timeout, table.worst_latency)
         return ModbusRtuBus(
             name=name,
@@ -195,6 +216,7 @@ class _Reader:
 
     def _line(self, name: str, table: LineTable) -> SerialLineBus:
         place = ("bus", name, "pattern")
+        self._check_path(name, table)
         try:
             groups = re.compile(table.pattern).groupindex
         except re.error as error:

@@ -33,6 +33,8 @@ class CylindersTable(FileModel):
 
 
 Framing = Annotated[str, Field(max_length=8)]
+Number = Annotated[float, Field(strict=True)]
+YesOrNo = Annotated[bool, Field(strict=True)]
 BitNumber = Annotated[int, Field(ge=0, le=63, strict=True)]
 RtuParity = Literal[Parity.NONE, Parity.EVEN, Parity.ODD]
 
@@ -77,7 +79,7 @@ class RtuTable(FileModel):
 class LineTable(FileModel):
     kind: Literal["serial-line"]
     path: Name
-    pattern: Name
+    pattern: Annotated[str, Field(min_length=1, max_length=1000)]
     """Regular expression for one whole line, with a named group per channel: `p=(?P<pressure>\\S+)`."""
     baudrate: Baud = 9600
     parity: Parity = Parity.NONE
@@ -109,7 +111,7 @@ BusTable = Annotated[TcpTable | RtuTable | LineTable | ReplayTable, Field(discri
 class ScaleTable(FileModel):
     """Two points of the scale: raw number, or the number in the text, and the value with its unit."""
 
-    raw: tuple[float, float]
+    raw: tuple[Number, Number]
     value: tuple[Any, Any]
 
 
@@ -205,9 +207,9 @@ class RigFile(FileModel):
     """Span of the pressure transmitter; left out, that of its two-point scale."""
     gauge_side: GaugeSide = GaugeSide.UNKNOWN
     """Where the pressure transmitter sits: ahead of the valve, "closing" side of the cylinders, unknown."""
-    check_valve: bool | None = None
+    check_valve: YesOrNo | None = None
     """Whether a check or shut-off valve, or couplings parted in cooling, can part gauge and cylinders."""
-    accumulator: bool | None = None
+    accumulator: YesOrNo | None = None
     """Whether the circuit has an accumulator."""
     power_pack_serial: str = ""
     """Of the power pack; `serial` is the carriage's."""

@@ -10,6 +10,7 @@ from typing import Any, Literal, NoReturn, TypeVar, get_args, get_origin
 
 from pydantic import BaseModel, ConfigDict, ValidationError
 
+from logger.config.fault_text import fault_text, near_text
 from logger.errors import InputError
 
 _LARGEST_BYTES = 1_000_000
@@ -34,7 +35,7 @@ class Document:
         try:
             self.tables: dict[str, Any] = tomllib.loads(text)
         except tomllib.TOMLDecodeError as error:
-            raise InputError(_toml_fault(str(error)), file=file, line=_toml_line(str(error), text)) from None
+            raise _toml_error(str(error), text, file) from None
         self._line_of = _lines_of_keys(text.splitlines())
 
     def error(self, place: Place, message: str) -> InputError:
@@ -67,9 +68,11 @@ class Document:
             message = "has too few entries" if is_entry else "required key is missing"
         elif fault["type"] in ("union_tag_invalid", "union_tag_not_found"):
             tag = str(fault["ctx"]["discriminator"]).strip("'")
-            place, message = (*place, tag), f"must be one of {_tags(model, fault['loc'], tag)}"
+            known, given = _tags(model, fault["loc"], tag), fault["ctx"].get("tag")
+            said = "" if given is None else f", given {given!r}{near_text(given, known)}"
+            place, message = (*place, tag), f"must be one of {', '.join(known)}{said}"
         else:
-            message = _plain(fault)
+            message = fault_text(fault)
         raise self.error((*above, *place), message) from None
 
     def _place_of(self, loc: Sequence[str | int]) -> Place:
@@ -168,8 +171,17 @@ def _parts(dotted: str) -> Place:
     return tuple(part.strip().strip("\"'") for part in dotted.split("."))
 
 
-def _toml_fault(fault: str) -> str:
-    return f"is not TOML: {re.sub(r' *[(]at .*', '', fault)}"
+def _toml_error(fault: str, text: str, file: str) -> InputError:
+    """Return the reader's fault in its own words, but for what stands twice, which is named as a key is."""
+    line = _toml_line(fault, text)
+    if fault.startswith(("Cannot overwrite a value", "Cannot declare")):
+        lines = text.splitlines()[:line]
+        header = next((found for one in reversed(lines) if (found := _HEADER.match(one))), None)
+        table = () if header is None else _parts(header.group(2))
+        key = _KEY.match(lines[-1]) if lines else None
+        place = (*table, *_parts(key.group(1))) if key else table
+        return InputError("stands twice; leave one out", file=file, line=line, key=shown(place))
+    return InputError(f"is not TOML: {re.sub(r' *[(]at .*', '', fault)}", file=file, line=line)
 
 
 def _toml_line(fault: str, text: str) -> int:
@@ -203,9 +215,9 @@ def _tag_values(model: type[BaseModel]) -> list[Any]:
     ]
 
 
-def _tags(model: type[BaseModel], loc: Sequence[str | int], tag: str) -> str:
+def _tags(model: type[BaseModel], loc: Sequence[str | int], tag: str) -> list[str]:
     values = [value for one in _models_at(model, loc) for value in get_args(one.model_fields[tag].annotation)]
-    return ", ".join(str(value) for value in values)
+    return [str(value) for value in values]
 
 
 def _name(name: str, field: Any) -> str:
@@ -223,11 +235,3 @@ def _nearest_key(key: str, keys: list[str]) -> str:
     if near:
         return f"; did you mean {near[0]}?"
     return f"; known here: {', '.join(dict.fromkeys(keys))}"
-
-
-def _plain(fault: Any) -> str:
-    message = str(fault["msg"]).removeprefix("Value error, ")
-    if fault["type"] == "value_error":
-        return message
-    given = repr(fault.get("input"))
-    return f"{message[0].lower()}{message[1:]}, given {given if len(given) <= 60 else given[:57] + '...'}"

@@ -210,3 +210,21 @@ def test_a_framed_line() -> None:
     assert (bus.line_start, bus.line_end, bus.checksum, bus.checksum_mark) == ("\2", "\3", Checksum.XOR, "*")
     assert (bus.baudrate, bus.parity, bus.stop_bits, bus.data_bits) == (4800, "S", 1.5, 7)
     assert [b.channel.quantity for b in rig_of(text).bindings] == [Quantity.PRESSURE]
+
+
+def test_a_pattern_may_be_as_long_as_a_line_needs() -> None:
+    pattern = "(?P<p>[-+]?[0-9.]+) bar" + "; [A-Z]+=[-+]?[0-9.]+" * 20
+    text = (
+        f'name = "r"\n[bus.l]\nkind = "serial-line"\npath = "/dev/ttyS0"\npattern = "{pattern}"\n'
+        '[channel.pressure]\nbus = "l"\nfield = "p"\n'
+    )
+    (bus,) = rig_of(text).buses
+    assert isinstance(bus, SerialLineBus)
+    assert bus.pattern == pattern
+
+
+def test_a_url_that_nothing_opens_is_located() -> None:
+    text = 'name = "r"\n[bus.l]\nkind = "serial-line"\npath = "rfc2271://h:1"\npattern = "(?P<p>.*)"\n'
+    with pytest.raises(InputError) as refused:
+        rig_of(text + '[channel.pressure]\nbus = "l"\nfield = "p"\n', "rig.toml")
+    assert str(refused.value) == 'rig.toml:4: [bus.l] path: unknown protocol "rfc2271"; nearest: rfc2217'

@@ -151,7 +151,7 @@ WRONG = [
         ("[pipe]", 'options = ["workshop"]\n[pipe]'),
         'joint.toml:6: options: unknown option "workshop"; nearest: workshop-reduction',
     ),
-    (("sdr = 11", "sdr = 11\nsdr = 17"), "joint.toml:10: is not TOML: Cannot overwrite a value"),
+    (("sdr = 11", "sdr = 11\nsdr = 17"), "joint.toml:10: [pipe] sdr: stands twice; leave one out"),
     (('"A-001"', '"A-001'), "joint.toml:1: is not TOML: Illegal character '\\n'"),
 ]
 

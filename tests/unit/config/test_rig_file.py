@@ -152,7 +152,57 @@ WRONG = [
     (("baudrate =", "boudrate ="), "rig.toml:8: [bus.main] boudrate: unknown key; did you mean baudrate?"),
     (
         ('"modbus-rtu"', '"modbus"'),
-        "rig.toml:6: [bus.main] kind: must be one of modbus-tcp, modbus-rtu, serial-line, replay",
+        "rig.toml:6: [bus.main] kind: must be one of modbus-tcp, modbus-rtu, serial-line, replay, "
+        "given 'modbus'; nearest: modbus-tcp, modbus-rtu",
+    ),
+    (
+        ("baudrate = 19200", 'parity = "e"'),
+        "rig.toml:8: [bus.main] parity: input should be 'N', 'E' or 'O', given 'e'; nearest: E",
+    ),
+    (
+        ('type = "int16"', 'type = "flaot32"'),
+        "rig.toml:15: [channel.pressure] type: input should be 'uint16', 'int16', 'uint32', 'int32', "
+        "'uint64', 'int64', 'float32', 'float64' or 'count', given 'flaot32'; nearest: float32, float64",
+    ),
+    (
+        ("= 2027-02-10", '= "soon"'),
+        "rig.toml:24: [channel.pressure.sensor] calibration_due: a date like 2027-02-10 is needed, without "
+        "quotes, given 'soon'",
+    ),
+    (
+        ('"255 bar"]', '"255 bar", "256 bar"]'),
+        "rig.toml:18: [channel.pressure] valid: has more than 2 entries, "
+        "given ['-1 bar', '255 bar', '256 bar']",
+    ),
+    (
+        ('"250 bar"]', '"250 Baar"]'),
+        'rig.toml:16: [channel.pressure] scale: "250 Baar" has a unit that is not known; '
+        'a pressure like "250 bar" is needed',
+    ),
+    (
+        ('gauge_side = "line"', 'gauge_side = "line"\naccumulator = "no"'),
+        "rig.toml:4: accumulator: input should be a valid boolean, given 'no'",
+    ),
+    (
+        ("raw = [6400", 'raw = ["6400"'),
+        "rig.toml:16: [channel.pressure.scale.raw] entry 1: input should be a valid number, given '6400'",
+    ),
+    (
+        ("[bus.main]", "[[bus.main]]"),
+        "rig.toml:5: [bus] main: a table is needed here, with keys of its own",
+    ),
+    (
+        ("[channel.pressure.sensor]", "[channel.pressure]"),
+        "rig.toml:21: [channel] pressure: stands twice; leave one out",
+    ),
+    (
+        ("baudrate = 19200", "baudrate = 19200\nbaudrate = 9600"),
+        "rig.toml:9: [bus.main] baudrate: stands twice; leave one out",
+    ),
+    (
+        ("/dev/ttyUSB0", "socket://192.0.2.7:4001"),
+        "rig.toml:7: [bus.main] path: a serial port is needed; a URL serves lines of text "
+        '(kind = "serial-line"), a converter that speaks Modbus TCP is kind = "modbus-tcp"',
     ),
     (('path = "/dev/ttyUSB0"\n', ""), "rig.toml:5: [bus.main] path: required key is missing"),
     (

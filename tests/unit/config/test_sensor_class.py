@@ -92,3 +92,9 @@ def test_a_class_that_cannot_be(addition: str, line: str) -> None:
     with pytest.raises(InputError) as wrong:
         rig_of(TEXT + addition, "r.toml")
     assert str(wrong.value) == line
+
+
+def test_a_class_is_refused_of_a_pressure_even_where_its_uncertainty_is_declared() -> None:
+    text = TEXT.replace("[channel.pressure]\n", '[channel.pressure]\nuncertainty = "0.4 bar"\n')
+    with pytest.raises(InputError, match="tolerance_class: is of a temperature sensor, not of pressure"):
+        rig_of(text + '[channel.pressure.sensor]\ntolerance_class = "K-2"\n')
