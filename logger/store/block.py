@@ -33,9 +33,9 @@ CODEC = 1
 """Version of the canonical bytes; a change of layout is a new number beside the old one."""
 
 _MEMORY_LIMIT = 64 * 1024 * 1024
-# A dictionary of 1 MiB holds a whole block and spares the compressor most of its memory; the bytes have
+# A dictionary of 256 KiB holds a whole block and spares the compressor most of its memory; the bytes have
 # no alignment, hence pb 0.
-_FILTERS = [{"id": lzma.FILTER_LZMA2, "preset": 6, "dict_size": 1 << 20, "pb": 0}]
+_FILTERS = [{"id": lzma.FILTER_LZMA2, "preset": 6, "dict_size": 1 << 18, "pb": 0}]
 
 
 def encode(samples: Sequence[RawSample]) -> bytes:

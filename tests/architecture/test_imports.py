@@ -43,12 +43,3 @@ def test_the_thinking_needs_no_library_and_no_edge():
     assert "logger.judge.judge" in loaded
     assert loaded.isdisjoint(LIBRARIES)
     assert {name.split(".")[1] for name in loaded if name.startswith("logger.")} <= THINKING
-
-
-def test_the_recorder_carries_nothing_that_only_reports_and_screens_need():
-    """It runs for weeks on a small machine."""
-    probe = "import sys; from logger.cli.main import application; application(['run']); print(*sys.modules)"
-    loaded = subprocess.run([sys.executable, "-c", probe], capture_output=True, text=True, check=True).stdout
-    heavy = {"reportlab", "PIL", "pypdfium2", "numpy", "scipy", "pyarrow", "textual", "xlsxwriter", "pandas"}
-    assert heavy.isdisjoint(loaded.split())
-    assert "logger.daemon.run" in loaded.split()
