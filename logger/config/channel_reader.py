@@ -2,8 +2,9 @@
 
 import re
 from collections.abc import Mapping
+from pathlib import Path
 
-from logger.config.device_file import DevicePoint, keys_of, known_devices
+from logger.config.device_file import DevicePoint, device_named, keys_of
 from logger.config.formula import nearest
 from logger.config.rig_tables import BusTable, ChannelTable, ReplayTable, RtuTable, TcpTable
 from logger.config.scaling_reader import ScalingReader
@@ -30,12 +31,21 @@ _TEMPERATURES = (Quantity.PLATE_TEMPERATURE, Quantity.PLATE_TEMPERATURE_2)
 
 
 class ChannelReader:
-    """Reads the channels of one rig file; errors name the key by its place in `document`."""
+    """Reads the channels of one rig file; errors name the key by its place in `document`.
+
+    `devices` is the folder of the integrator's own device files.
+    """
 
     def __init__(
-        self, *, document: Document, buses: Mapping[str, BusTable], quantities: frozenset[Quantity]
+        self,
+        *,
+        document: Document,
+        buses: Mapping[str, BusTable],
+        quantities: frozenset[Quantity],
+        devices: Path,
     ) -> None:
         self._document = document
+        self._devices = devices
         self._buses = buses
         self._quantities = quantities
 
@@ -61,10 +71,10 @@ class ChannelReader:
         for key in _OF_DEVICE:
             if getattr(table, key) is not None:
                 raise self._document.error((*place, key), "comes from the device; leave one out")
-        if table.device not in known_devices():
-            near = nearest(table.device, list(known_devices()))
-            raise self._document.error((*place, "device"), f'unknown device "{table.device}"{near}')
-        points = known_devices()[table.device].points()
+        try:
+            points = device_named(table.device, self._devices).points()
+        except KeyError as error:
+            raise self._document.error((*place, "device"), str(error.args[0])) from None
         if table.point not in points:
             near = nearest(table.point or "", list(points))
             fault = "required key is missing" if table.point is None else f'no point "{table.point}"'

@@ -1,16 +1,20 @@
 """Device description files: the register map of a kind of device, so that a rig file can name its points."""
 
+import os
 from collections.abc import Iterator
 from functools import cache
 from importlib.resources import as_file, files
+from pathlib import Path
 from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
+from logger.config.formula import nearest
 from logger.config.quantity import Duration
 from logger.config.rig_tables import Baud, Name, Number, PointTable, RtuParity
 from logger.config.toml_file import Document, FileModel, read_document
 from logger.domain.bus import Parity
+from logger.errors import InputError
 
 
 class LineSettings(FileModel):
@@ -70,6 +74,30 @@ def known_devices() -> dict[str, DeviceFile]:
     with as_file(files("configs") / "devices") as folder:
         paths = sorted(folder.glob("*.toml"))
         return {path.stem: device_of(read_document(path).text, str(path)) for path in paths}
+
+
+def device_named(name: str, folder: Path) -> DeviceFile:
+    """Return a shipped device, or the one described in NAME.toml of an integrator's own `folder`.
+
+    Raises:
+        InputError: that file is wrong, or has the name of a shipped one: nothing overrides silently.
+        KeyError: there is no such device; its text names the nearest.
+    """
+    shipped, own = known_devices(), _own_devices(folder)
+    if name in shipped and name in own:
+        raise InputError("has the name of a device that is shipped; give it another", file=str(own[name]))
+    if name in own:
+        return device_of(read_document(own[name]).text, str(own[name]))
+    if name not in shipped:
+        raise KeyError(f'unknown device "{name}"{nearest(name, [*own, *shipped])}')
+    return shipped[name]
+
+
+def _own_devices(folder: Path) -> dict[str, Path]:
+    # Not Path.is_dir: it raises where a sandboxed service may not look into the home of its user.
+    if not os.path.isdir(folder):
+        return {}
+    return {path.stem: path for path in sorted(folder.glob("*.toml"))}
 
 
 def keys_of(point: DevicePoint) -> dict[str, Any]:

@@ -45,7 +45,7 @@ def load_rig(path: Path) -> Installation:
 
 
 def rig_of(text: str, file: str = "rig", folder: Path = Path()) -> Installation:
-    """Read the text of a RIG.toml; replay files are taken relative to `folder`."""
+    """Read the text of a RIG.toml; replay files and device files are looked for from `folder` on."""
     return _Reader(Document(text, file), folder).installation()
 
 
@@ -62,7 +62,12 @@ class _Reader:
     def installation(self) -> Installation:
         file = self._file
         buses = tuple(self._bus(name, table) for name, table in file.bus.items())
-        channels = ChannelReader(document=self._document, buses=file.bus, quantities=frozenset(file.channel))
+        channels = ChannelReader(
+            document=self._document,
+            buses=file.bus,
+            quantities=frozenset(file.channel),
+            devices=self._folder / "devices",
+        )
         bindings = tuple(
             channels.binding(quantity, file.channel[quantity])
             for quantity in Quantity

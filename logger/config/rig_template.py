@@ -27,7 +27,7 @@ _BUS_KEYS: dict[str, tuple[tuple[str, bool, str], ...]] = {
 
 _CHANNEL_KEYS = (
     ("unit_id", False, ""),
-    ("device", True, "a register map of configs/devices"),
+    ("device", True, "a register map: configs/devices, or devices/ beside this file"),
     ("point", True, ""),
     ("table", True, "input, holding, discrete, coil"),
     ("address", False, "from 0 as on the wire; a manual that counts from 1 says one more"),

@@ -119,7 +119,8 @@ def _channel(name: str, what: str, span: str, valid: str) -> tuple[Question, ...
         Question(f"{name}.unit_id", f"Unit id of the {what}'s device", "1", is_asked=on_modbus),
         Question(
             f"{name}.device",
-            "Its device file (analogue-input-8, thermocouple-input, pt100-input, counter; empty: by hand)",
+            "Its device file (analogue-input-8, thermocouple-input, pt100-input, counter or one of your own; "
+            "empty: by hand)",
             is_asked=on_modbus,
         ),
         Question(f"{name}.point", "Point of that device", is_asked=with_device),

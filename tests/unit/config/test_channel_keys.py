@@ -1,5 +1,7 @@
 """Bits, polynomials, 4-20 mA, device files, plausibility, units of a bus and framed lines in RIG.toml."""
 
+from pathlib import Path
+
 import pytest
 
 from logger.config.device_file import device_of, known_devices
@@ -167,6 +169,50 @@ def test_a_wrong_device_file_is_located() -> None:
         InputError, match=r"d\.toml:3: \[point\.p\] adress: unknown key; did you mean address\?"
     ):
         device_of('name = "d"\n[point.p]\nadress = 1\n', "d.toml")
+
+
+OWN_DEVICE = """
+name = "Gauge with a register map of its own"
+[point.gauge]
+table = "holding"
+address = 40
+type = "int32"
+word_order = "CDAB"
+raw = [0, 100000]
+"""
+ON_OWN_DEVICE = (
+    BUS
+    + "[channel.pressure]\n"
+    + PLACE
+    + 'device = "our-gauge"\npoint = "gauge"\nspan = ["0 bar", "100 bar"]\n'
+)
+
+
+def test_an_integrators_own_device_file_lies_beside_the_rig_file(tmp_path: Path) -> None:
+    (tmp_path / "devices").mkdir()
+    (tmp_path / "devices" / "our-gauge.toml").write_text(OWN_DEVICE)
+    (tmp_path / "devices" / "another.toml").write_text("not read where nobody names it")
+    (pressure,) = rig_of(ON_OWN_DEVICE, folder=tmp_path).bindings
+    assert pressure.point == ModbusPoint(unit_id=2, table=Table.HOLDING, address=40)
+    assert pressure.channel.scaling.word_order is WordOrder.CDAB
+    assert pressure.channel.scaling.value_of(25000 << 16) == pytest.approx(25.0)
+
+
+def test_an_own_device_that_is_not_there_is_named_with_the_nearest(tmp_path: Path) -> None:
+    (tmp_path / "devices").mkdir()
+    (tmp_path / "devices" / "our-gauges.toml").write_text(OWN_DEVICE)
+    with pytest.raises(InputError, match='device: unknown device "our-gauge"; nearest: our-gauges'):
+        rig_of(ON_OWN_DEVICE, "rig.toml", tmp_path)
+
+
+def test_an_own_device_file_that_is_wrong_or_takes_a_shipped_name_is_refused(tmp_path: Path) -> None:
+    (tmp_path / "devices").mkdir()
+    (tmp_path / "devices" / "our-gauge.toml").write_text(OWN_DEVICE.replace("CDAB", "CDBA"))
+    with pytest.raises(InputError, match=r"our-gauge\.toml:7: \[point\.gauge\] word_order: .* nearest: "):
+        rig_of(ON_OWN_DEVICE, folder=tmp_path)
+    (tmp_path / "devices" / "counter.toml").write_text(OWN_DEVICE)
+    with pytest.raises(InputError, match=r"counter\.toml: has the name of a device that is shipped"):
+        rig_of(ON_OWN_DEVICE.replace("our-gauge", "counter"), folder=tmp_path)
 
 
 def test_one_unit_of_a_bus_may_be_slower_than_the_others() -> None:
