@@ -21,9 +21,9 @@ from logger.cli.bus_options import (
     modbus_bus_of,
 )
 from logger.cli.console import out, say
-from logger.cli.idle import refuse_while_recording
+from logger.cli.idle import Lookout
 from logger.daemon.clock import MachineClock
-from logger.domain.bus import Parity, SerialLineBus, Table
+from logger.domain.bus import ModbusRtuBus, ModbusTcpBus, Parity, SerialLineBus, Table
 from logger.domain.decoding import matches_of
 from logger.errors import DeviceError, InputError
 from logger.wording.integrator_text import match_lines, place_of, probe_lines, text_lines
@@ -63,7 +63,7 @@ def probe(
     socket: SocketOption = None,
 ) -> None:
     """Show raw registers with every plausible decoding side by side. Read-only."""
-    refuse_while_recording(socket, "probe")
+    lookout = Lookout(socket, "probe")
     line = Line(baudrate=baud, parity=parity, stop_bits=stop_bits)
     if text:
         _listen(where, line, request, max(timeout, _EVERY_S))
@@ -77,14 +77,14 @@ def probe(
         raise InputError(f"{count} from {address} run past the last address, {ADDRESSES - 1}", key="--count")
     block = _Block(table, address, count, expect, live)
     with contextlib.suppress(KeyboardInterrupt):
-        asyncio.run(_look(where, line, timeout, unit, block))
+        asyncio.run(_look(modbus_bus_of(where, line, timeout), unit, block, lookout))
 
 
-async def _look(where: str, line: Line, timeout_s: float, unit: int, block: _Block) -> None:
-    bus = modbus_bus_of(where, line, timeout_s)
+async def _look(bus: ModbusRtuBus | ModbusTcpBus, unit: int, block: _Block, lookout: Lookout) -> None:
     looking = Probe(bus, unit, (block.table, block.address, block.count), MachineClock())
     try:
         while True:
+            lookout.look()
             try:
                 raws, took_s = await looking.read()
             except DeviceError as error:

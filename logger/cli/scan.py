@@ -11,7 +11,7 @@ from logger.acquire.serial_port import has_wire
 from logger.acquire.sweep import Progress, sweep_rtu, sweep_tcp
 from logger.cli.bus_options import SocketOption, WhereArgument, tcp_bus_of
 from logger.cli.console import out, say
-from logger.cli.idle import refuse_while_recording
+from logger.cli.idle import Lookout
 from logger.daemon.clock import MachineClock
 from logger.domain.bus import ModbusTcpBus, Parity, Table
 from logger.domain.bus_scan import SCANNED, ScanPlan, ScanQuestion, ScanResult
@@ -40,9 +40,10 @@ def scan(
 ) -> None:
     """Ask every unit id at every setting, and list who answers. Read-only.
 
-    A register first; who is silent or refuses, then an input register, a coil and a discrete input.
+    A register first; who is silent or refuses, then an input register, a coil and a discrete input. It stops
+    where a recorder is started or a joint opened.
     """
-    refuse_while_recording(socket, "scan")
+    lookout = Lookout(socket, "scan")
     tcp = tcp_bus_of(where, timeout)
     unit_ids = _unit_ids(units)
     settings = () if tcp else _settings(baud, parity)
@@ -50,25 +51,27 @@ def scan(
     plan = ScanPlan(settings=settings, unit_ids=unit_ids, tables=tables, timeout_s=timeout)
     say(scan_plan_line(plan))
     try:
-        result = asyncio.run(_swept(where, tcp, plan, every_setting))
+        result = asyncio.run(_swept(where, tcp, plan, _before_each(plan, lookout), every_setting))
     finally:
         if sys.stderr.isatty():
             sys.stderr.write(_CLEAR_LINE)
     out(scan_lines(result, plan, where, has_wire=tcp is not None or has_wire(where)))
 
 
-async def _swept(where: str, tcp: ModbusTcpBus | None, plan: ScanPlan, every_setting: bool) -> ScanResult:
-    show = _progress(plan)
+async def _swept(
+    where: str, tcp: ModbusTcpBus | None, plan: ScanPlan, before_each: Progress, every_setting: bool
+) -> ScanResult:
     if tcp is not None:
-        return await sweep_tcp(tcp, plan, MachineClock(), show)
-    return await sweep_rtu(where, plan, show, every_setting=every_setting)
+        return await sweep_tcp(tcp, plan, MachineClock(), before_each)
+    return await sweep_rtu(where, plan, before_each, every_setting=every_setting)
 
 
-def _progress(plan: ScanPlan) -> Progress:
+def _before_each(plan: ScanPlan, lookout: Lookout) -> Progress:
     is_terminal = sys.stderr.isatty()
     shown: list[object] = []
 
     def show(question: ScanQuestion) -> None:
+        lookout.look()
         line = scan_progress_line(plan, question)
         if is_terminal:
             sys.stderr.write(f"{_CLEAR_LINE}{line}")

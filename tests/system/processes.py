@@ -121,6 +121,24 @@ def simulated(scenario: str, folder: Path, *, time_scale: float = TIME_SCALE) ->
         yield Simulator(process, json.loads(line))
 
 
+@contextmanager
+def levers(port: str, folder: Path) -> Iterator["tuple[subprocess.Popen[str], str, str]"]:
+    """The simulated rig with its levers on "rtu" or "tcp", its bus table, and its line's name, "" for TCP."""
+    served = ["--rtu"] if port == "rtu" else ["--tcp", "127.0.0.1:0"]
+    log = folder / "simulator.log"
+    with running(["-m", "simulators", "levers", "clean", *served], log) as process:
+        assert process.stdout
+        line = process.stdout.readline()
+        assert line, log.read_text(encoding="utf-8")
+        ready = json.loads(line)
+        if port == "tcp":
+            yield process, tcp_bus(ready["tcp"]["port"]), ""
+        else:
+            name = ready["rtu"]["path"]
+            bus = f'kind = "modbus-rtu"\npath = "{name}"\nbaudrate = 115200\nworst_latency = "0.1 s"\n'
+            yield process, bus, name
+
+
 def tcp_bus(port: int) -> str:
     return f'kind = "modbus-tcp"\nhost = "127.0.0.1"\nport = {port}\n'
 

@@ -1,10 +1,7 @@
 """A recorder whose rig is unplugged, or loses its supply, under an open joint: a gap, and readings again."""
 
-import json
 import os
 import subprocess
-from collections.abc import Iterator
-from contextlib import contextmanager
 from itertools import pairwise
 from pathlib import Path
 
@@ -13,30 +10,12 @@ import pytest
 from logger.domain.channel import Quantity
 from logger.domain.gap import longest_interval_s
 from logger.wire.live import StateMessage
-from tests.system.processes import JOINT_FILE, Recorder, running, tcp_bus, until
+from tests.system.processes import JOINT_FILE, Recorder, levers, until
 
 pytestmark = pytest.mark.system
 
 AWAY_S = 3.0
 RATE_HZ = 10
-
-
-@contextmanager
-def levers(port: str, folder: Path) -> Iterator["tuple[subprocess.Popen[str], str, str]"]:
-    """The simulated rig with its levers, its bus table, and the name of its line, "" for TCP."""
-    served = ["--rtu"] if port == "rtu" else ["--tcp", "127.0.0.1:0"]
-    log = folder / "simulator.log"
-    with running(["-m", "simulators", "levers", "clean", *served], log) as process:
-        assert process.stdout
-        line = process.stdout.readline()
-        assert line, log.read_text(encoding="utf-8")
-        ready = json.loads(line)
-        if port == "tcp":
-            yield process, tcp_bus(ready["tcp"]["port"]), ""
-        else:
-            name = ready["rtu"]["path"]
-            bus = f'kind = "modbus-rtu"\npath = "{name}"\nbaudrate = 115200\nworst_latency = "0.1 s"\n'
-            yield process, bus, name
 
 
 def pull(process: "subprocess.Popen[str]", lever: str) -> None:
