@@ -27,7 +27,7 @@ def init(
 ) -> None:
     """Write a commented rig file. It is read as the recorder reads it before it is written."""
     if keys:
-        out(f"{one.key:<31} {one.default:<24}{one.text}" for one in questions())
+        out(f"{one.key:<33} {one.default:<23} {one.text}" for one in questions())
         return
     if rig_file.exists():
         raise InputError("is there already; nothing is overwritten", file=str(rig_file))

@@ -20,6 +20,7 @@ from logger.config.rig_tables import (
     TcpUnitTable,
 )
 from logger.config.rtu_budget import overload_of
+from logger.config.shared_registers import shared_registers
 from logger.config.toml_file import Document, Place, read_document
 from logger.domain.bus import (
     Bus,
@@ -75,6 +76,10 @@ class _Reader:
         )
         if Quantity.PRESSURE not in file.channel:
             raise self._document.error(("channel",), "a rig needs [channel.pressure]")
+        shared = shared_registers(bindings)
+        if shared is not None:
+            key = "address" if file.channel[shared[0]].device is None else "point"
+            raise self._document.error(("channel", str(shared[0]), key), shared[1])
         for bus in buses:
             if isinstance(bus, ModbusRtuBus):
                 overload = overload_of(bus, bindings)

@@ -60,6 +60,7 @@ def _head(answers: Answers) -> Iterator[str]:
     yield "format = 1"
     yield _line("name", answers["name"])
     yield from _given("serial", answers, "the carriage's")
+    yield from _given("power_pack_serial", answers, "one pack may serve two carriages")
     yield from _given("cylinder_area", answers, "total effective piston area, from the machine's plate")
     yield from _given("relief_pressure", answers, "setting of the power pack's relief valve")
     yield _line("gauge_side", answers["gauge_side"], "line: ahead of the valve; closing: at the cylinders")

@@ -3,20 +3,15 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import StrEnum
-from itertools import combinations
 
 from logger.domain.bus import Binding, Installation, ModbusPoint, ModbusRtuBus
-from logger.domain.channel import WORDS_OF, Channel, DataType, Quantity, is_overdue
+from logger.domain.channel import Channel, DataType, Quantity, is_overdue
 from logger.domain.rig import PLATE_SURFACE, GaugeSide, Rig
 
 
 class WiringCode(StrEnum):
     """Parameters beside each; `channel` throughout."""
 
-    SHARED_REGISTERS = "wiring.shared_registers"
-    """other: both read the same registers"""
-    PARTLY_SHARED = "wiring.partly_shared"
-    """other: a number of one begins within a number of the other"""
     NO_UNCERTAINTY = "wiring.no_uncertainty"
     NO_RANGE = "wiring.no_range"
     """A broken wire would pass for a value."""
@@ -37,7 +32,6 @@ class WiringCode(StrEnum):
 class WiringRemark:
     code: WiringCode
     channel: str = ""
-    other: str = ""
     figures: tuple[float, ...] = ()
     due: str = ""
 
@@ -45,7 +39,7 @@ class WiringRemark:
 def wiring_remarks(installation: Installation, today: str) -> tuple[WiringRemark, ...]:
     """Return all remarks; `today` is an ISO date."""
     rig = installation.rig
-    remarks = [remark for pair in combinations(installation.bindings, 2) for remark in _shared(*pair)]
+    remarks: list[WiringRemark] = []
     for binding in installation.bindings:
         remarks += _of_channel(binding.channel, today)
         remarks += _of_latency(installation, binding)
@@ -63,25 +57,6 @@ def _of_surface(rig: Rig, today: str) -> Iterator[WiringRemark]:
         yield WiringRemark(code=WiringCode.SURFACE_OVERDUE, channel=PLATE_SURFACE, due=surface.due)
     if surface is None and plate is not None:
         yield WiringRemark(code=WiringCode.NO_SURFACE, channel=plate.quantity)
-
-
-def _shared(one: Binding, other: Binding) -> Iterator[WiringRemark]:
-    a, b = one.point, other.point
-    if not (isinstance(a, ModbusPoint) and isinstance(b, ModbusPoint) and one.bus == other.bus):
-        return
-    if (a.unit_id, a.table) != (b.unit_id, b.table):
-        return
-    first, second = _span(one, a), _span(other, b)
-    if first[0] >= second[1] or second[0] >= first[1]:
-        return
-    if one.channel.scaling.bits != other.channel.scaling.bits:
-        return
-    code = WiringCode.SHARED_REGISTERS if first == second else WiringCode.PARTLY_SHARED
-    yield WiringRemark(code=code, channel=one.channel.quantity, other=other.channel.quantity)
-
-
-def _span(binding: Binding, point: ModbusPoint) -> tuple[int, int]:
-    return point.address, point.address + (WORDS_OF[binding.channel.scaling.data_type] or 1)
 
 
 def _of_channel(channel: Channel, today: str) -> Iterator[WiringRemark]:

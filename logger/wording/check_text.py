@@ -10,8 +10,6 @@ from logger.domain.measurement import VISIBLE_SIGMAS
 from logger.domain.wiring import WiringCode, WiringRemark
 
 _REMARKS = {
-    WiringCode.SHARED_REGISTERS: "{channel} and {other} read the same registers",
-    WiringCode.PARTLY_SHARED: "{channel} and {other} overlap: a number of one begins within one of the other",
     WiringCode.NO_UNCERTAINTY: "{channel}: no uncertainty is declared, so its limits cannot be decided",
     WiringCode.NO_RANGE: "{channel}: neither valid nor a 4-20 mA signal: a broken wire passes for a value",
     WiringCode.CALIBRATION_OVERDUE: "{channel}: calibration was due on {due}",
@@ -90,10 +88,7 @@ def load_lines(loads: Iterable[BusLoad]) -> list[str]:
 
 
 def remark_lines(remarks: Iterable[WiringRemark]) -> list[str]:
-    return [
-        _REMARKS[one.code].format(*one.figures, channel=one.channel, other=one.other, due=one.due)
-        for one in remarks
-    ]
+    return [_REMARKS[one.code].format(*one.figures, channel=one.channel, due=one.due) for one in remarks]
 
 
 def limit_lines(limits: Sequence[ShortestLimit], acuity: Acuity, *, is_measured: bool) -> list[str]:

@@ -31,6 +31,7 @@ def questions() -> tuple[Question, ...]:
 _RIG = (
     Question("name", "Name of the rig", "rig-1"),
     Question("serial", "Serial of the carriage"),
+    Question("power_pack_serial", "Serial of the power pack; one may serve two carriages"),
     Question(
         "cylinder_area", 'Piston area on the machine\'s plate, like "6.29 cm2" (empty: each joint gives it)'
     ),
@@ -86,6 +87,7 @@ _CHANNELS = (
     ("carriage", "carriage position", "0 mm, 400 mm", "-20 mm, 500 mm"),
     ("plate_in", "plate switch", "", ""),
 )
+_ADDRESSES = {"pressure": "0", "plate_temperature": "1", "carriage": "2", "plate_in": "0"}
 _NARROW = ("", "uint16", "int16")
 
 
@@ -131,7 +133,7 @@ def _channel(name: str, what: str, span: str, valid: str) -> tuple[Question, ...
             ("input", "holding", "discrete", "coil"),
             is_asked=by_hand,
         ),
-        Question(f"{name}.address", "Address, from 0", "0", is_asked=by_hand),
+        Question(f"{name}.address", "Address, from 0", _ADDRESSES[name], is_asked=by_hand),
         Question(f"{name}.type", "Type", "uint16", is_asked=is_number),
         Question(
             f"{name}.word_order",

@@ -54,7 +54,7 @@ def test_init_asks_what_was_not_given(run: Command, tmp_path: Path, monkeypatch)
 
     def prompt(text: str, default: str, **_: object) -> str:
         asked.append(text)
-        return "typo" if text.startswith("Parity") and len(asked) == asked.index(text) + 1 < 12 else default
+        return "typo" if text.startswith("Parity") and len(asked) == asked.index(text) + 1 < 13 else default
 
     monkeypatch.setattr("logger.cli.init.typer.prompt", prompt)
     file = tmp_path / "rig.toml"

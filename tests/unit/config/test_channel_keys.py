@@ -13,6 +13,7 @@ from logger.errors import InputError
 BUS = 'name = "r"\n[bus.b]\nkind = "modbus-rtu"\npath = "/dev/ttyUSB0"\n'
 PLACE = 'bus = "b"\nunit_id = 2\n'
 IN_REGISTER = PLACE + 'table = "input"\naddress = 4\n'
+IN_ANOTHER = PLACE + 'table = "input"\naddress = 5\n'
 
 
 def channel_of(keys: str, *, more: str = ""):
@@ -65,7 +66,7 @@ def test_the_resolution_of_a_polynomial_is_its_greatest_step_among_what_is_valid
 
 def test_a_polynomial_in_degf_is_one_of_differences_but_for_its_constant() -> None:
     text = BUS + "[channel.pressure]\n" + IN_REGISTER + 'type = "uint16"\n[channel.plate_temperature]\n'
-    text += IN_REGISTER + 'type = "uint16"\npolynomial = ["32 degF", "1.8 degF", "0.018 degF"]\n'
+    text += IN_ANOTHER + 'type = "uint16"\npolynomial = ["32 degF", "1.8 degF", "0.018 degF"]\n'
     scaling = rig_of(text).bindings[1].channel.scaling
     assert scaling.value_of(10) == pytest.approx(0 + 10 + 0.01 * 100)
 
@@ -86,7 +87,7 @@ def test_a_loop_needs_to_know_its_ends() -> None:
 
 
 def test_what_is_implausible_is_declared() -> None:
-    second = "[channel.pressure_2]\n" + IN_REGISTER + 'type = "uint16"\n'
+    second = "[channel.pressure_2]\n" + IN_ANOTHER + 'type = "uint16"\n'
     channel = channel_of(
         IN_REGISTER
         + 'type = "uint16"\nmax_change_per_s = "50 MPa"\nstuck_after = "1 min"\nagrees_within = "200 kPa"\n',
@@ -104,7 +105,10 @@ def test_a_device_file_says_where_a_point_is_and_what_it_means() -> None:
     text = BUS + "[channel.pressure]\n" + PLACE + 'device = "analogue-input-8"\npoint = "input_3"\n'
     text += 'span = ["0 bar", "160 bar"]\n[channel.plate_temperature]\n'
     text += PLACE + 'device = "thermocouple-input"\npoint = "temperature_2"\n[channel.carriage]\n'
-    text += PLACE + 'device = "counter"\npoint = "position"\ngain = "0.01 mm"\n'
+    text += (
+        PLACE.replace("unit_id = 2", "unit_id = 3")
+        + 'device = "counter"\npoint = "position"\ngain = "0.01 mm"\n'
+    )
     pressure, plate, carriage = rig_of(text).bindings
     assert pressure.point == ModbusPoint(unit_id=2, table=Table.INPUT, address=2)
     assert pressure.channel.scaling.value_of(12000) == pytest.approx(80.0)

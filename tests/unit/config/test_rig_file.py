@@ -337,3 +337,41 @@ def test_a_commissioned_lag_without_its_uncertainty_is_refused():
     table = '[commissioning]\nhydraulic_lag = "0.2 s"\nmeasured = 2026-03-02\n'
     with pytest.raises(InputError, match="hydraulic_lag_uncertainty"):
         rig_of(changed(("[bus.main]", f"{table}\n[bus.main]")))
+
+
+SECOND = '[channel.carriage]\nbus = "main"\nunit_id = 1\ntable = "input"\naddress = {}\ntype = "{}"\n'
+SHARED = "rig.toml:29: [channel.carriage] address: input {} of unit 1 is read by [channel.pressure] already; "
+
+
+def test_registers_that_two_channels_read_are_refused() -> None:
+    wide = changed(('type = "int16"', 'type = "int32"'))
+    for text, line in (
+        (TEXT + SECOND.format(0, "int16"), SHARED.format(0) + "the next behind it is 1"),
+        (
+            TEXT.replace("address = 0", "address = 1") + SECOND.format(0, "int32"),
+            SHARED.format(1) + "the next behind it is 2",
+        ),
+        (wide + SECOND.format(1, "int16"), SHARED.format(1) + "the next behind it is 2"),
+    ):
+        with pytest.raises(InputError) as wrong:
+            rig_of(text, "rig.toml")
+        assert str(wrong.value) == line
+    assert len(rig_of(TEXT + SECOND.format(1, "int16")).bindings) == 2
+    assert len(rig_of(wide + SECOND.format(2, "int16")).bindings) == 2
+
+
+def test_a_point_of_a_device_that_two_channels_read_is_refused() -> None:
+    device = 'device = "counter"\npoint = "position"\n'
+    text = changed(('table = "input"\naddress = 0\ntype = "int16"\n', device))
+    text += f'[channel.carriage]\nbus = "main"\nunit_id = 1\n{device}'
+    with pytest.raises(
+        InputError, match=r"rig.toml:28: \[channel.carriage\] point: input 0 of unit 1 is read"
+    ):
+        rig_of(text, "rig.toml")
+
+
+def test_two_fields_of_one_register_are_meant_as_long_as_no_bit_is_in_both() -> None:
+    text = changed(('type = "int16"', 'type = "uint16"\nbits = [0, 11]'))
+    assert len(rig_of(text + SECOND.format(0, "uint16") + "bits = [12, 15]\n").bindings) == 2
+    with pytest.raises(InputError, match="is read by"):
+        rig_of(text + SECOND.format(0, "uint16") + "bits = [11, 15]\n")

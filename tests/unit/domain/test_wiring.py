@@ -9,7 +9,6 @@ from logger.domain.wiring import WiringCode, wiring_remarks
 from tests.unit.config.test_rig_file import TEXT
 
 TODAY = "2026-06-01"
-SECOND = '[channel.carriage]\nbus = "main"\nunit_id = 1\ntable = "input"\naddress = {}\ntype = "{}"\n'
 
 
 def codes(text: str, today: str = TODAY) -> set[WiringCode]:
@@ -41,20 +40,6 @@ def test_a_loop_needs_no_range() -> None:
 def test_an_overdue_calibration() -> None:
     assert WiringCode.CALIBRATION_OVERDUE in codes(TEXT, "2027-02-11")
     assert WiringCode.CALIBRATION_OVERDUE not in codes(TEXT, "2027-02-10")
-
-
-def test_registers_in_common() -> None:
-    assert WiringCode.SHARED_REGISTERS in codes(TEXT + SECOND.format(0, "int16"))
-    wide = TEXT.replace('type = "int16"', 'type = "int32"')
-    assert WiringCode.PARTLY_SHARED in codes(wide + SECOND.format(1, "int16"))
-    apart = codes(TEXT + SECOND.format(1, "int16"))
-    assert not apart & {WiringCode.SHARED_REGISTERS, WiringCode.PARTLY_SHARED}
-
-
-def test_two_fields_of_one_register_are_meant() -> None:
-    text = TEXT.replace('type = "int16"', 'type = "uint16"\nbits = [0, 11]')
-    shared = text + SECOND.format(0, "uint16") + "bits = [12, 15]\n"
-    assert not codes(shared) & {WiringCode.SHARED_REGISTERS, WiringCode.PARTLY_SHARED}
 
 
 def test_the_room_of_a_bus() -> None:
