@@ -30,7 +30,7 @@ def heat_beside(check: CheckModel | None, picture: Picture, now_s: float, *, is_
 
 
 def surface_lines(picture: Picture, *, is_short: bool = False) -> list[str]:
-    """The readings of the surface: those of the rig file, and of this joint by hand; or their age alone."""
+    """The readings of the surface: those of the rig file, and the last ones by hand; or their age alone."""
     state = picture.state
     if state is None or picture.channel(PLATE) is None:
         return []
@@ -64,10 +64,12 @@ def _by_hand(one: HandSurfaceMessage) -> str:
         degrees=number(one.temperature_degC, 1),
     )  # fmt: skip
     if one.offset_K is None:
-        return tr("{reading}, no built-in reading then", reading=text)
-    sign = "+" if one.offset_K >= 0 else "-"
-    offset = f"{sign}{number(abs(one.offset_K), 1)}"
-    return tr("{reading}, {offset} K to the built-in sensor", reading=text, offset=offset)
+        text = tr("{reading}, no built-in reading then", reading=text)
+    else:
+        sign = "+" if one.offset_K >= 0 else "-"
+        offset = f"{sign}{number(abs(one.offset_K), 1)}"
+        text = tr("{reading}, {offset} K to the built-in sensor", reading=text, offset=offset)
+    return tr("{reading} (before this joint)", reading=text) if one.is_before_joint else text
 
 
 def _minutes(span_s: float) -> str:

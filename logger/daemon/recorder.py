@@ -20,6 +20,7 @@ from logger.daemon.open_record import OpenRecord, admit, admit_in_the_end, new_r
 from logger.daemon.plate_watch import PlateWatch
 from logger.daemon.recovery import Found, resumed, seal
 from logger.daemon.state_message import Now, state_message
+from logger.daemon.surface_message import HandSurfaces
 from logger.daemon.tidings import end_parameters, tidings_of
 from logger.daemon.watch import Watch
 from logger.domain.bus import Installation
@@ -57,6 +58,7 @@ class Recorder:
         self._watch = Watch(setting_for(None, self._bench))
         self._board = ChannelBoard(installation.rig)
         self._plate = PlateWatch()
+        self._by_hand = HandSurfaces()
         self._last: tuple[str | None, str, str] | None = None
         self._alarms: list[AlarmMessage] = []
         self._pressure_mono_s: float | None = None
@@ -179,6 +181,7 @@ class Recorder:
     def state(self, since_seq: int = 0) -> StateMessage:
         """The recorder now, with the events numbered above `since_seq`."""
         current = self._current
+        mono_s = self._clock.mono_s()
         return state_message(
             Now(
                 rig=self._installation.rig,
@@ -187,11 +190,12 @@ class Recorder:
                 session=current.session if current else self._watch.session,
                 now_s=self.now_s(),
                 pressure_age_s=self._pressure_age_s(),
-                channels=self._board.messages(self._clock.mono_s()),
+                channels=self._board.messages(mono_s),
                 store=self._writer.health(),
                 events=self._log_book.since(since_seq),
                 alarms=tuple(self._alarms),
                 last=self._last,
+                by_hand_before=self._by_hand.before(current.session, mono_s) if current else (),
                 today=self._clock.utc().date().isoformat(),
             )
         )
@@ -254,6 +258,7 @@ class Recorder:
     def _tell(self, record: OpenRecord, events: tuple[Event, ...]) -> None:
         for event in events:
             if isinstance(event, JointEnded):
+                self._by_hand.keep(record.session, self.now_s(), self._clock.mono_s())
                 self._current = None
                 self._watch.forget()
                 self._spawn(self._seal(record, event))

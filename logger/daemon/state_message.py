@@ -16,6 +16,7 @@ from logger.wire.live import (
     ChannelMessage,
     DragOfferMessage,
     EventMessage,
+    HandSurfaceMessage,
     LimitMessage,
     StateMessage,
     StoreMessage,
@@ -40,6 +41,8 @@ class Now:
     events: tuple[EventMessage, ...]
     alarms: tuple[AlarmMessage, ...]
     last: tuple[str | None, str, str] | None
+    by_hand_before: tuple[HandSurfaceMessage, ...]
+    """Readings of the plate's surface from before the open joint."""
     today: str
     """ISO date."""
 
@@ -81,7 +84,7 @@ def state_message(now: Now) -> StateMessage:
         last_verdict=last_verdict,
         heat_through=heat_message(session, now.now_s),
         plate_surface=surface_message(now.rig, now.today),
-        surface_by_hand=hand_surface(session, now.now_s),
+        surface_by_hand=(*hand_surface(session, now.now_s), *now.by_hand_before),
     )
 
 

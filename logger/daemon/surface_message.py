@@ -1,5 +1,6 @@
 """How old the readings of the plate's surface are, and how far it lies from the built-in sensor."""
 
+from dataclasses import dataclass
 from statistics import fmean
 
 from logger.domain.channel import is_overdue
@@ -11,6 +12,46 @@ from logger.wire.live import FaceMessage, HandSurfaceMessage, SurfaceMessage
 
 AROUND_S = 5.0
 """The built-in sensor is averaged so long before and after a reading by hand."""
+KEPT_S = 4 * 3600.0
+"""A reading is told of so long after it was taken, a choice: over night a plate is cold."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Kept:
+    """What a reading was when its joint ended, and when that was on the recorder's clock."""
+
+    message: HandSurfaceMessage
+    ended_s: float
+
+
+class HandSurfaces:
+    """The readings by hand of the last joint that had any, for the joints after it.
+
+    They are shown and no more: what a joint is judged by is read during that joint. Kept in memory alone, as
+    the plate's temperature before a joint is.
+    """
+
+    def __init__(self) -> None:
+        self._kept: tuple[_Kept, ...] = ()
+
+    def keep(self, session: SessionState, now_s: float, mono_s: float) -> None:
+        """Take those of a joint that ends at `now_s` of its own clock, `mono_s` of the recorder's."""
+        found = hand_surface(session, now_s)
+        if found:
+            self._kept = tuple(_Kept(message, mono_s) for message in found)
+
+    def before(self, session: SessionState, mono_s: float) -> tuple[HandSurfaceMessage, ...]:
+        """Those that a joint in preparation may be told of: none once it has one of its own."""
+        has_own = bool(session.setting.plate_known.hand_readings)
+        if has_own or session.tracked.phase is not None or session.released is not None:
+            return ()
+        aged = (
+            one.message.model_copy(
+                update={"age_s": one.message.age_s + mono_s - one.ended_s, "is_before_joint": True}
+            )
+            for one in self._kept
+        )
+        return tuple(message for message in aged if message.age_s <= KEPT_S)
 
 
 def surface_message(rig: Rig, today: str) -> SurfaceMessage | None:

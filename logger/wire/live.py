@@ -113,13 +113,17 @@ class SurfaceMessage(WireModel):
 
 
 class HandSurfaceMessage(WireModel):
-    """A reading of the surface by hand during this joint; `offset_K` is null where no sensor read then."""
+    """A reading of the surface by hand; `offset_K` is null where no sensor read then.
+
+    Of this joint, or with `is_before_joint` of an earlier one: then it decides nothing here.
+    """
 
     face: str
     instrument: str
     temperature_degC: float
     age_s: float
     offset_K: float | None
+    is_before_joint: bool = False
 
 
 class ForwardingMessage(WireModel):

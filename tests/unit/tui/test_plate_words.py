@@ -28,6 +28,7 @@ SURFACE = SurfaceMessage(
 BY_HAND = HandSurfaceMessage(
     face="both", instrument="T-9", temperature_degC=217.5, age_s=250.0, offset_K=-2.0
 )
+BEFORE = BY_HAND.model_copy(update={"is_before_joint": True, "age_s": 3400.0})
 
 
 @pytest.fixture(autouse=True)
@@ -80,6 +81,9 @@ async def test_the_surface_has_instrument_offset_spread_and_age():
         assert "Surface read on 2026-05-01, 211 days before, contact thermometer 4711; face a -2.4 K" in shown
         assert "OVERDUE since 2026-10-31 (both faces read again every half year, common practice" in shown
         assert "Read by hand 4 min ago, both sides, T-9: 217.5 °C, -2.0 K to the built-in sensor" in shown
+        await watched.tell(message_at(60.0, plate_surface=SURFACE, surface_by_hand=(BEFORE,)))
+        shown = " ".join(watched.text.split())
+        assert "T-9: 217.5 °C, -2.0 K to the built-in sensor (before this joint)" in shown
         await watched.tell(message_at(60.0))
         assert "Surface never held against the built-in sensor" in watched.text
 
@@ -95,7 +99,7 @@ async def test_nothing_is_cut(language):
             await watched.press(*keys)
             for kind, gone_s in KINDS.items():
                 told = {"heat_through": heat(kind, gone_s), "plate_surface": SURFACE}
-                await watched.tell(message_at(60.0, surface_by_hand=(BY_HAND,), **told))
+                await watched.tell(message_at(60.0, surface_by_hand=(BEFORE,), **told))
                 for size in SIZES:
                     await watched.pilot.resize_terminal(*size)
                     await watched.settle()
