@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import serial
 
 from logger.acquire.rtu_frame import crc16
-from logger.acquire.serial_port import character_format
+from logger.acquire.serial_port import character_format, open_fault
 from logger.domain.bus import SerialLineBus
 from logger.domain.clock import Clock
 from logger.errors import DeviceError
@@ -42,7 +42,7 @@ def open_port(bus: SerialLineBus) -> serial.SerialBase:
             exclusive=True,
         )
     except (OSError, ValueError) as error:
-        raise DeviceError(f"{bus.name} ({bus.path}): cannot open: {error}") from error
+        raise DeviceError(f"{bus.name} ({bus.path}): {open_fault(error)}") from error
 
 
 def bytes_from(bus: SerialLineBus, seconds: float) -> bytes:

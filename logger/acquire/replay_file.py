@@ -53,6 +53,8 @@ class ReplayDriver:
 def _rows_of(bus: ReplayBus, requests: Sequence[Request]) -> tuple[_Row, ...]:
     try:
         text = Path(bus.file).read_text(encoding="utf-8-sig")
+    except FileNotFoundError:
+        raise InputError("no such file", file=bus.file) from None
     except (OSError, UnicodeDecodeError) as error:
         raise InputError(f"cannot be read: {error}", file=bus.file) from error
     reader = csv.DictReader(text.splitlines(), strict=True)

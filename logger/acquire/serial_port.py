@@ -1,6 +1,7 @@
 """An open serial port or pseudo terminal, read by the event loop as its bytes come."""
 
 import asyncio
+import errno
 import os
 import select
 import termios
@@ -43,6 +44,22 @@ def character_format(path: str, parity: Parity, data_bits: int) -> dict[str, Any
     return {"parity": parity.value, "bytesize": data_bits}
 
 
+def open_fault(error: Exception) -> str:
+    """Return why a port could not be opened, with what to do about it where that is known."""
+    advice = _ADVICE.get(getattr(error, "errno", None) or 0)
+    return f"cannot open: {error}" if advice is None else f"cannot open: {advice}"
+
+
+_IN_USE = "another program has it open; a recorder that runs holds its ports: stop it first"
+_ADVICE = {
+    errno.EAGAIN: _IN_USE,
+    errno.EBUSY: _IN_USE,
+    errno.EACCES: "permission denied; the port's group, dialout on many systems, needs this user",
+    errno.ENOENT: "no such port; beadwatch ports lists those that are there",
+}
+"""By the number of the operating system's error."""
+
+
 class SerialPort:
     """Bytes in with their time of arrival (event loop seconds), bytes out; any failure is a DeviceError."""
 
@@ -60,7 +77,7 @@ class SerialPort:
                 exclusive=True,
             )
         except (OSError, ValueError, termios.error) as error:
-            raise DeviceError(f"{self._where}: cannot open: {error}") from error
+            raise DeviceError(f"{self._where}: {open_fault(error)}") from error
         self._fd = self._port.fileno()
         os.set_blocking(self._fd, False)
         self._chunks: list[tuple[float, bytes]] = []

@@ -172,7 +172,8 @@ def _points(installation: Installation, binding: Binding, unit: str, seconds: fl
         try:
             point = point_of(shown, numbers)
         except ValueError as error:
-            say(f"{error}; {dict(watch.buses[0].errors)}")
+            said = [f"{count} x {text}" for text, count in watch.buses[0].errors.most_common(2)]
+            say("; ".join((str(error), *said)))
             continue
         points.append(point)
         scaled = _scaling_of(binding).value_at(point.number)

@@ -8,6 +8,8 @@ from typing import Annotated
 
 import typer
 
+from logger.acquire.grouping import requests_of
+from logger.acquire.registry import driver_of
 from logger.acquire.watching import watched
 from logger.cli.bus_options import SocketOption
 from logger.cli.console import out, say
@@ -20,7 +22,7 @@ from logger.config.procedures import available_procedures
 from logger.config.rig_file import load_rig
 from logger.config.rtu_budget import loads_of
 from logger.daemon.clock import MachineClock
-from logger.domain.bus import Installation
+from logger.domain.bus import Installation, ReplayBus
 from logger.domain.channel import Channel, Quantity
 from logger.domain.live_check import Acuity, ChannelCheck
 from logger.domain.rig import Rig
@@ -29,9 +31,11 @@ from logger.errors import DeviceError
 from logger.plan.decidable import decidable_limits
 from logger.wording.check_text import (
     channel_lines,
+    counted,
     limit_lines,
     link_lines,
     load_lines,
+    paced_lines,
     remark_lines,
     signal_lines,
 )
@@ -53,9 +57,11 @@ def check(
     installation = load_rig(rig_file)
     rig = installation.rig
     clock = MachineClock()
-    out([f"{rig_file}: {rig.name}, {len(rig.channels)} channels on {len(installation.buses)} buses", ""])
+    _check_recordings(installation, clock)
+    wiring = f"{counted(len(rig.channels), 'channel')} on {counted(len(installation.buses), 'bus')}"
+    out([f"{rig_file}: {rig.name}, {wiring}", ""])
     out(channel_lines(installation.bindings))
-    out(["", "Load", *load_lines(loads_of(installation))])
+    out(["", "Load", *load_lines(loads_of(installation)), *paced_lines(installation.buses)])
     remarks = remark_lines(wiring_remarks(installation, clock.utc().date().isoformat()))
     out(["", "Remarks", *(remarks or ["none"])])
     checks = _watch(installation, seconds, socket, clock) if live else []
@@ -66,6 +72,13 @@ def check(
         say(f"next: beadwatch calibrate {rig_file} (--help); then beadwatch commission {rig_file} --by NAME")
     else:
         say(f"next: beadwatch check {rig_file} --live")
+
+
+def _check_recordings(installation: Installation, clock: MachineClock) -> None:
+    """Read the files of a replay now: a rig file that names a wrong one is wrong too."""
+    for bus in installation.buses:
+        if isinstance(bus, ReplayBus):
+            driver_of(bus, requests_of(bus, installation.bindings), clock)
 
 
 def _watch(

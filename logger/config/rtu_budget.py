@@ -9,8 +9,10 @@ with tc the time of one character, t3.5 the silence of the standard (MODBUS over
 device's own thinking time comes on top, so what is refused here is impossible with any device.
 """
 
+import math
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 
 from logger.domain.bus import Binding, Installation, ModbusPoint, ModbusRtuBus, ModbusTcpBus, Parity, Table
 from logger.domain.bus_load import BusLoad, RequestLoad
@@ -22,21 +24,27 @@ _FIXED_ABOVE_BAUD = 19200
 _REQUEST_CHARACTERS = 8
 _ANSWER_CHARACTERS = 5
 _MOST_REGISTERS, _MOST_BITS = 125, 2000
+_USUAL_BAUD = (2400, 4800, 9600, 19200, 38400, 57600, 115200)
 
 
-def overload_of(bus: ModbusRtuBus, bindings: Iterable[Binding]) -> str | None:
+def overload_of(bus: ModbusRtuBus, bindings: Sequence[Binding]) -> str | None:
     """Return the arithmetic in one line when the bus cannot carry its requests, else None."""
     load = load_of(bus, bindings)
     if load.share <= 1.0:
         return None
-    terms = [
-        f"{one.rate_hz:g}/s of {one.count} {'bits' if one.table.holds_bits else 'registers'}"
-        f" x {1000 * (one.time_s or 0):.1f} ms"
-        for one in load.requests
-    ]
+    terms = [f"{_of(one)} x {1000 * (one.time_s or 0):.1f} ms" for one in load.requests]
+    faster = (replace(bus, baudrate=baud) for baud in _USUAL_BAUD if baud > bus.baudrate)
+    enough = next((one.baudrate for one in faster if load_of(one, bindings).share <= 1.0), None)
     return (
         f"{load.form} cannot carry this: {' + '.join(terms)} = {load.share:.2f} s of bus time in each second"
+        f"; rates {math.ceil(100 * load.share) / 100:g} times lower would fit"
+        + ("" if enough is None else f", or {enough} Bd where the devices can be set to it")
     )
+
+
+def _of(request: RequestLoad) -> str:
+    what = "bit" if request.table.holds_bits else "register"
+    return f"{request.rate_hz:g}/s of {request.count} {what}{'' if request.count == 1 else 's'}"
 
 
 def loads_of(installation: Installation) -> tuple[BusLoad, ...]:

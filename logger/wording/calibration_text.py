@@ -32,12 +32,17 @@ def fit_lines(points: Sequence[ReferencePoint], fit: CalibrationFit, unit: str) 
     for point, before, after in zip(points, fit.errors_before, fit.errors_after, strict=True):
         lines.append(
             f"{point.reference:11.4g} {point.number:12.6g} {point.spread:9.3g} {point.count:4} "
-            f"{before:+10.4g} {after:+10.4g}"
+            f"{_shown(before)} {_shown(after)}"
         )
     lines.append(f"standard uncertainty {fit.standard_uncertainty:.3g} {unit}")
     if not fit.has_residuals:
         lines.append("two points only: nothing tells how straight the channel is; a third would")
     return lines
+
+
+def _shown(error: float) -> str:
+    """Return an error without the last digits of the arithmetic, which no instrument has."""
+    return f"{round(error, 9) + 0.0:+10.4g}"
 
 
 _SHOWN = (0.0, 100.0)

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 
-from logger.domain.bus import Binding, LineField, ModbusPoint, Point
+from logger.domain.bus import Binding, Bus, LineField, ModbusPoint, Point, ReplayBus, SerialLineBus
 from logger.domain.bus_load import BusLoad
 from logger.domain.channel import FLOATS, UNIT_OF, Channel, DataType, Quality
 from logger.domain.live_check import Acuity, ChannelCheck, LinkCheck, ShortestLimit
@@ -78,13 +78,30 @@ def load_lines(loads: Iterable[BusLoad]) -> list[str]:
                 f"{1000 * load.room_s:.0f} ms for its device to begin the answer"
             )
         for request in load.requests:
-            what = "bits" if request.table.holds_bits else "registers"
-            where = f"unit {request.unit_id} {request.table} {request.address}, {request.count} {what}"
+            what = counted(request.count, "bit" if request.table.holds_bits else "register")
+            where = f"unit {request.unit_id} {request.table} {request.address}, {what}"
             share = (
                 "" if request.time_s is None else f" x {1000 * request.time_s:.1f} ms = {request.share:.3f}"
             )
             lines.append(f"  {where:<38}{request.rate_hz:g}/s{share}")
     return lines
+
+
+def paced_lines(buses: Iterable[Bus]) -> list[str]:
+    """Say of the buses without a load, for the load table, what sets their pace."""
+    lines = []
+    for bus in buses:
+        if isinstance(bus, SerialLineBus):
+            how = "as they are sent" if bus.poll_request is None else "as they are asked for"
+            lines.append(f"{bus.name} ({bus.path}): lines of text, {how}; --live measures them")
+        elif isinstance(bus, ReplayBus):
+            lines.append(f"{bus.name} ({bus.file}): a recording, at its own times")
+    return lines
+
+
+def counted(count: int, what: str) -> str:
+    """Return "1 register", "2 registers"."""
+    return f"{count} {what}{'' if count == 1 else 'es' if what.endswith('s') else 's'}"
 
 
 def remark_lines(remarks: Iterable[WiringRemark]) -> list[str]:
@@ -145,7 +162,8 @@ def signal_lines(checks: Iterable[ChannelCheck]) -> list[str]:
     lines = []
     for check in checks:
         channel, measure, unit = check.channel, check.measure, _unit(check.channel)
-        if measure.rate_hz is None or measure.mean is None:
+        noise, ripple = measure.noise, measure.ripple
+        if measure.rate_hz is None or measure.mean is None or noise is None or ripple is None:
             lines.append(
                 f"{channel.quantity}: only {measure.samples} usable samples, NOT ENOUGH to say anything"
             )
@@ -157,7 +175,7 @@ def signal_lines(checks: Iterable[ChannelCheck]) -> list[str]:
             seen = measure.effective_resolution(channel.resolution)
             step = "none seen" if measure.step is None else f"{measure.step:.3g}{unit}"
             lines.append(
-                f"  noise {measure.noise:.3g}{unit}, ripple {measure.ripple:.3g}{unit}, step {step}; "
+                f"  noise {round(noise, 9):.3g}{unit}, ripple {round(ripple, 9):.3g}{unit}, step {step}; "
                 f"an edge shows from {seen:.3g}{unit} on ({VISIBLE_SIGMAS:g} standard deviations, the ripple "
                 "or a step)"
             )

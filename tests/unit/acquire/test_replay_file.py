@@ -63,5 +63,5 @@ def test_a_bad_recording_is_one_clear_line(tmp_path, text, message):
 
 def test_a_missing_recording_is_named(tmp_path):
     bus = ReplayBus(name="field", file=str(tmp_path / "none.csv"))
-    with pytest.raises(InputError, match=r"none\.csv: cannot be read"):
+    with pytest.raises(InputError, match=r"none\.csv: no such file"):
         Poller(installation(bus, *FIELDS), ManualClock(), lambda sample: None, lambda event: None)

@@ -118,6 +118,42 @@ def test_check_shows_load_remarks_and_limits(run: Command) -> None:
     assert "carriage: no uncertainty is declared" in shown.out
 
 
+REPLAY = """
+name = "old rig"
+[bus.file]
+kind = "replay"
+file = "trace.csv"
+[channel.pressure]
+bus = "file"
+field = "pressure_bar"
+"""
+
+
+def test_check_reads_the_recording_of_a_replay(run: Command, tmp_path: Path) -> None:
+    file, trace = tmp_path / "rig.toml", tmp_path / "trace.csv"
+    file.write_text(REPLAY)
+    missing = run("check", file)
+    assert (missing.code, missing.err) == (3, f"beadwatch: {trace}: no such file\n")
+    trace.write_text("time_s,pressure_psi\n0,1\n")
+    wrong = run("check", file)
+    assert wrong.code == 3
+    assert f"{trace}:1: pressure_bar: there is no such column" in wrong.err
+    trace.write_text("time_s,pressure_bar\n0,1\n0.1,1\n")
+    right = run("check", file)
+    assert right.code == 0
+    assert "old rig, 1 channel on 1 bus\n" in right.out
+    assert f"Load\nfile ({trace}): a recording, at its own times\n" in right.out
+
+
+def test_check_says_what_sets_the_pace_of_lines_of_text(run: Command, tmp_path: Path) -> None:
+    file = tmp_path / "rig.toml"
+    assert (
+        run("init", file, "--yes", "--set", "kind=serial-line", "--set", "path=socket://192.0.2.7:4001").code
+        == 0
+    )
+    assert "rig (socket://192.0.2.7:4001): lines of text, as they are sent; --live" in run("check", file).out
+
+
 def test_check_refuses_what_the_line_cannot_carry(run: Command, tmp_path: Path) -> None:
     text = Path("configs/examples/rig.toml").read_text().replace("baudrate = 19200", "baudrate = 300")
     file = tmp_path / "rig.toml"

@@ -278,7 +278,10 @@ def test_rates_that_the_line_cannot_carry_are_refused_with_the_arithmetic() -> N
     assert str(refused.value) == (
         "rig.toml:5: [bus] main: 9600 Bd 8E1 cannot carry this: "
         "50/s of 4 registers x 32.1 ms = 1.60 s of bus time in each second"
+        "; rates 1.61 times lower would fit, or 19200 Bd where the devices can be set to it"
     )
+    assert rig_of(text.replace("9600", "19200")).bindings
+    assert rig_of(text.replace("50 Hz", f"{50 / 1.61} Hz")).bindings
 
 
 @pytest.mark.parametrize(("rate", "fits"), [("31 Hz", True), ("32 Hz", False)])
