@@ -36,12 +36,13 @@ PARTIAL_SMOOTH_S = 1.0
 PARTIAL_SIGMAS = 8.0
 PARTIAL_SHARE = 0.2
 AGREE_SIGMAS = 4.0
+LONG_RELEASE_S = 6.0
 OPENING_U_S = 3.0
 ABOVE_DRAG = 0.2
 """Above this share of the step the carriage that broke loose met the other face at once."""
 TOUCH_U_S = 0.06
-"""Molten faces yield before they press: how exactly a gauge tells the touch, a choice."""
-TOUCH_WIDER = 1.35
+"""Faces yield before they press: how exactly a gauge tells the touch, a choice."""
+TOUCH_WIDER = 1.6
 COOLING_WIDER = 1.15
 """What no fit weighs, such as a valve opened in two goes: by how much intervals must grow to cover."""
 
@@ -104,7 +105,7 @@ def _placed(view: View, knee: Knee | None, coarse_s: float) -> Boundary:
         return across
     if knee is None:
         return Boundary(reason="edge_not_clear")
-    gap = view.trace.pressure.gap_over(knee.at_s)
+    gap = view.trace.pressure.gap_over(knee.at_s, margin_s=GAP_MARGIN_S)
     if gap is not None:
         return Boundary(u_s=(gap[1] - gap[0]) / 12**0.5, reason="gap_over_boundary")
     return Boundary(at_s=knee.at_s, u_s=knee.u_s)
@@ -148,7 +149,8 @@ def _release(view: View, run: Run, lag: Lag) -> Boundary:
     knee, slow = fall_start(view, run.end_s, lag), slow_fall(view, run)
     if slow is not None:
         slow = Knee(slow.at_s - lag.mean_s, hypot(slow.u_s, lag.u_s))
-        if knee is None or abs(knee.at_s - slow.at_s) > AGREE_SIGMAS * hypot(knee.u_s, slow.u_s):
+        is_long = run.end_s - slow.at_s > LONG_RELEASE_S
+        if knee is None or is_long or abs(knee.at_s - slow.at_s) > AGREE_SIGMAS * hypot(knee.u_s, slow.u_s):
             return _placed(view, slow, slow.at_s)
     return _placed(view, knee, run.end_s)
 
@@ -168,6 +170,8 @@ def _closed_s(view: View, run: Run, touch: Boundary) -> float:
 def _bead_up(run: Run, view: View, lag: Lag) -> Boundary:
     """First departure above travel drag; a carriage that stops at the plate then says it more exactly."""
     pressed_s, by_pressure = _pressed(run, view, lag)
+    if by_pressure.u_s is not None:
+        by_pressure = replace(by_pressure, u_s=hypot(by_pressure.u_s, TOUCH_U_S))
     by_carriage = touched(view.trace.carriage, pressed_s)
     if by_carriage is None or by_carriage.at_s is None or by_carriage.u_s is None:
         return by_pressure
@@ -191,7 +195,9 @@ def _pressed(run: Run, view: View, lag: Lag) -> tuple[float, Boundary]:
     back_s = max(slip.back_s, rise_s)
     if slip.low_bar > view.levels.base_bar + ABOVE_DRAG * view.levels.step_bar:
         return back_s, _placed(view, Knee(slip.middle_s, slip.u_s), back_s)
-    return back_s, _placed(view, rise_start(view, back_s, lag), back_s)
+    # The lowest reading comes late by the lag: what pressed the faces may have begun as long before it.
+    not_before_s = max(slip.peak_s, slip.low_s - 2 * lag.mean_s)
+    return back_s, _placed(view, rise_start(view, back_s, lag, not_before_s), back_s)
 
 
 def _touch(run: Run, view: View, lag: Lag) -> Boundary:

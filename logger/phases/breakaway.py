@@ -20,6 +20,10 @@ FALL_SHARE = 0.07
 SIGMAS = 6.0
 RIPPLES = 1.5
 BACK_SHARE = 0.5
+HELD_SHARE = 0.8
+"""A fall that stays above this share of the step is ripple, or a hand's, on pressure that is held, ..."""
+HIGHER_SHARE = 0.1
+"""... unless it began so much higher than what is held then."""
 
 
 @dataclass(frozen=True)
@@ -30,6 +34,7 @@ class Slip:
     low_s: float
     back_s: float
     low_bar: float
+    peak_bar: float
 
     @property
     def middle_s(self) -> float:
@@ -57,10 +62,16 @@ def slip_of(view: View, rise_s: float, until_s: float = inf) -> Slip | None:
     least_bar = max(
         FALL_SHARE * view.levels.step_bar, SIGMAS * view.noise / sqrt(n), RIPPLES * _deepest(held.values)
     )
+    levels = view.levels
+    held_bar, high_bar = (
+        levels.base_bar + HELD_SHARE * levels.step_bar,
+        levels.top_bar + HIGHER_SHARE * levels.step_bar,
+    )
     found = None
     begin = 0
     while (slip := _next(smooth, begin, least_bar, view.levels.top_bar)) is not None:
-        found, begin = slip, next(k for k, t_s in enumerate(smooth.t_s) if t_s >= slip.back_s)
+        found = slip if slip.low_bar < held_bar or slip.peak_bar > high_bar else found
+        begin = next(k for k, t_s in enumerate(smooth.t_s) if t_s >= slip.back_s)
     return found
 
 
@@ -80,7 +91,7 @@ def _next(smooth: Series, begin: int, least_bar: float, top_bar: float) -> Slip 
     for k in range(begin, len(v)):
         back_bar = max(least_bar, BACK_SHARE * (min(v[peak], top_bar) - v[low]))
         if v[peak] - v[low] >= least_bar and v[k] - v[low] >= back_bar:
-            return Slip(t[peak], t[low], t[k], v[low])
+            return Slip(t[peak], t[low], t[k], v[low], v[peak])
         if v[k] > v[peak] and v[peak] - v[low] < least_bar:
             peak = low = k
         elif v[k] < v[low]:

@@ -16,6 +16,7 @@ from logger.phases.carriage import parted
 from logger.phases.edges import Knee, block_means
 from logger.phases.lag import Lag
 from logger.phases.onset import Before, fit_onset
+from logger.phases.opening_pulse import opening_pulse
 from logger.phases.series import Series, smoothed
 from logger.phases.view import View
 
@@ -41,7 +42,8 @@ PULSE_WITHIN_S = 0.3
 PULSE_FLANK_S = 0.6
 APART_SIGMAS = 5.0
 FINE_S = 0.25
-GAP_MARGIN_S = 1.0
+SHUT_S = 0.5
+GAP_MARGIN_S = 0.8
 WEAK_SIGMAS = 3.0
 PLACES_RATE_HZ = 5.0
 TOP_UP_STEP = 2
@@ -57,7 +59,7 @@ FREE_SHARE = 0.4
 FREE_U_SHARE = 0.3
 ROUNDED_S = 0.4
 """Between valve and face lie oil and friction: how long a choice, so that the boundary owns up to it."""
-WIDER = 1.35
+WIDER = 1.5
 """What no fit weighs, such as a plate that sticks or a valve opened gently: so that intervals cover."""
 
 
@@ -92,10 +94,7 @@ class _Levels:
 
 
 def _by_pressure(view: View, low_from_s: float, touch_s: float, lag: Lag) -> Boundary:
-    begun_s, rise_s = _stroke(view, touch_s, lag)
-    stroke_s = begun_s - lag.mean_s - 0.2
-    if view.trace.pressure.gap_over(touch_s, margin_s=1e-3) is not None:
-        stroke_s, rise_s = touch_s, 0.0
+    stroke_s, rise_s = _stroke(view, touch_s, lag)
     longest_s = 2.5 * (view.hints.changeover_max_s or UNKNOWN_CHANGEOVER_S)
     from_s = max(low_from_s + SETTLE_S, stroke_s - longest_s - SOAK_S)
     data = block_means(view.pressure.window(from_s, stroke_s), PLACES_RATE_HZ)
@@ -136,14 +135,25 @@ def _departure(view: View, place_s: float, stroke_s: float, lag: Lag) -> Knee | 
     """The departure from soak level near `place_s`, or the opening stroke that hides before it."""
     part = view.pressure.window(place_s - SOAK_S / 2, stroke_s)
     soak = part.window(place_s - SOAK_S / 2, place_s - 0.5).values
-    shut = part.window(stroke_s - 1.0, stroke_s).values
+    shut = part.window(stroke_s - max(SHUT_S, 2.5 * part.interval_s), stroke_s).values
     if len(soak) < 2 or not shut:
         return _leaving(view, place_s, stroke_s, lag)
     soak_bar, shut_bar = median(soak), median(shut)
+    smooth = smoothed(part, FINE_S)
+    if view.gauge_side is not GaugeSide.CLOSING:
+        noise = view.noise / sqrt(_readings(part, FINE_S))
+        near = smooth.window(place_s - LONGEST_PULSE_S, place_s + LONGEST_PULSE_S + 2 * lag.mean_s)
+        pulse = opening_pulse(near, soak_bar, shut_bar, noise)
+        if pulse is not None and pulse.let_off:
+            return pulse.pulled_free
+        if pulse is not None:
+            until_s = min(stroke_s, pulse.begun_s + max(PULSE_FLANK_S, 2.5 * part.interval_s))
+            knee = _leaving(view, pulse.begun_s, until_s, lag, PULSE_WITHIN_S)
+            brief = pulse.peak_s - pulse.begun_s < BRIEF_S + lag.mean_s
+            return _earlier(knee, AT_STOP) if brief and pulse.peak_bar > view.levels.top_bar else knee
     few = sqrt(1 / len(soak) + 1 / len(shut))
     if abs(soak_bar - shut_bar) < APART_SIGMAS * view.noise * few:
         return _leaving(view, place_s, stroke_s, lag)
-    smooth = smoothed(part, FINE_S)
     sign = 1.0 if soak_bar > shut_bar else -1.0
     k = min(bisect_left(part.t_s, place_s + LONGEST_PULSE_S + 2 * lag.mean_s), len(part) - 1)
     while k > 0 and sign * (smooth.values[k] - (soak_bar + shut_bar) / 2) < 0:
@@ -186,11 +196,11 @@ def _pulse(part: Series, noise: float, least: float) -> float | None:
 
 
 def _stroke(view: View, touch_s: float, lag: Lag) -> tuple[float, float]:
-    """When the closing stroke shows, and how long the pump took to build up what moves the carriage."""
+    """Until when no closing stroke shows, and how long the pump took to build up what moves the carriage."""
     part = view.pressure.window(touch_s - STROKE_S, touch_s)
     n = len(part)
     if n < 6:
-        return touch_s, 0.0
+        return touch_s - lag.mean_s - 0.2, 0.0
     smooth = smoothed(part, 0.4)
     open_bar, drag_bar = min(smooth.values), median(part.values[-_readings(part, 0.5) :])
     passed = []
@@ -199,8 +209,14 @@ def _stroke(view: View, touch_s: float, lag: Lag) -> tuple[float, float]:
         passed.append(next((part.t_s[i] for i in range(n - 1, -1, -1) if smooth.values[i] <= bar), touch_s))
     rise_s = 2 * (passed[1] - passed[0])
     rounded_s = hypot(2.2 * lag.mean_s, ROUNDED_S, 2 * part.interval_s)
-    clear = drag_bar - open_bar > 6 * view.noise and not view.trace.pressure.gap_over(passed[0], margin_s=1.0)
-    return passed[0], sqrt(max(rise_s**2 - rounded_s**2, 0.0)) if clear else 0.0
+    risen = drag_bar - open_bar > 6 * view.noise
+    if view.trace.pressure.gap_over(touch_s, margin_s=1e-3) is not None:
+        # A rise right before the gap is the closing stroke where soak pressure was seen to fall before it.
+        least = smooth.values.index(open_bar)
+        if not risen or max(smooth.values[: least + 1]) - open_bar < 6 * view.noise:
+            return touch_s, 0.0
+    clear = risen and not view.trace.pressure.gap_over(passed[0], margin_s=1.0)
+    return passed[0] - lag.mean_s - 0.2, sqrt(max(rise_s**2 - rounded_s**2, 0.0)) if clear else 0.0
 
 
 def _readings(series: Series, span_s: float) -> int:
@@ -217,20 +233,27 @@ def _places(data: Series, noise: float, pulses_s: tuple[float, ...], lag: Lag) -
     flank = max(1, round((FLANK_LAGS * lag.mean_s + 0.2) * per_s))
     first = max(2, round(LEAST_SOAK_S * per_s))
     pulses = sorted({max(round(pulse_s * per_s), 1 if pulse_s > 0 else 0) for pulse_s in pulses_s})
-    each = 2 * log(n) * noise * noise
-    found = []
+    tried: list[tuple[float, int, int]] = []
     for i in range(first, n):
-        topped_up = min(levels.rss(0, k) + levels.rss(k, i) for k in range(1, i, TOP_UP_STEP)) + each
-        soak = min(levels.rss(0, i), topped_up)
+        soaks = (levels.rss(0, i), min(levels.rss(0, k) + levels.rss(k, i) for k in range(1, i, TOP_UP_STEP)))
         ends = [
-            levels.rss(i, i + p) + levels.rss(i + p + flank, n) + levels.outside(i + p, flank, i if p else 0)
+            (
+                levels.rss(i, i + p)
+                + levels.rss(i + p + flank, n)
+                + levels.outside(i + p, flank, i if p else 0),
+                1 if p else 0,
+            )
             for p in pulses
             if i + p + flank < n
         ]
-        if ends:
-            found.append((soak + min(ends), i))
-    if not found:
+        tried += [
+            (soak + end, topped_up + pulse, i) for topped_up, soak in enumerate(soaks) for end, pulse in ends
+        ]
+    if not tried:
         return []
+    # A level more must earn its keep: soak topped up, a pulse of its own.
+    each = 2 * log(n) * max(noise * noise, min(tried)[0] / n)
+    found = [(rss + more * each, i) for rss, more, i in tried]
     best = min(found)[0]
     variance = max(noise * noise, best / n, 1e-12)
     if levels.rss(0, n) - best < LEAST_CHI2 * variance:
@@ -253,7 +276,7 @@ def _leaving(view: View, place_s: float, until_s: float, lag: Lag, within_s: flo
     near = (place_s - within_s - interval_s, part.t_s[end])
     inside = part.window(part.t_s[0], part.t_s[min(end + 1, len(part) - 1)])
     knee = fit_onset(inside, near, view.noise, Before(view.drift_bar_per_s), lag)
-    return knee or Knee((near[0] + near[1]) / 2, abs(near[1] - near[0]) / 12**0.5)
+    return knee or Knee((near[0] + near[1]) / 2, max(abs(near[1] - near[0]), interval_s) / 12**0.5)
 
 
 def _flank_end(away: Sequence[float], start: int, noise: float) -> int:

@@ -90,7 +90,7 @@ CROSSING_MAX_S = 2.5
 LAG_QUANTILES = (0.05, 0.35, 0.65, 0.95)
 LAG_SHARES = (0.16, 0.34, 0.34, 0.16)
 DELAY_SHARE = 0.05
-DELAY_U_SHARE = 0.3
+DELAY_U_SHARE = 0.4
 """By how much of its lag a transmitter shows a ramp later still, and how exactly that is known: a choice,
 since no first-order lag is all that delays."""
 

@@ -36,12 +36,11 @@ VALVE_SHARES = (0.2, 0.27, 0.27, 0.16, 0.1)
 UNEQUAL = 1.1
 BEND_S = 0.3
 """So shortly before an onset its residuals already count as those of the bend."""
-LEAST_U_S = 0.02
+LEAST_U_S = 0.04
 """A valve opens and faces press gently at first: how exactly a knee is a knee, a choice."""
-ROUNDING_SHARE = 0.05
-"""Of both lags together: how exactly the shape of a corner is known, a choice."""
+ROUNDING_SHARE = 0.08
+"""Of both lags together: how exactly the shape of a corner and a dead time are known, a choice."""
 DEAD_SHARE = 0.1
-DEAD_U_SHARE = 0.2
 """Dead time of a transmitter as a share of its lag, which nothing in a curve tells: a choice."""
 
 
@@ -52,6 +51,7 @@ class Before:
     A straight line whose slope is typically `drift_per_s`, or with `settling` a level and the tail of a
     stroke that the same lag rounds off; the level is `level` within the standard uncertainty `level_u`,
     where that is known beforehand. `heads` are by how much a ramp may be ahead at once, each with its share.
+    `rounding_share` is how exactly the corner is known, as a share of both lags.
     """
 
     drift_per_s: float
@@ -59,6 +59,7 @@ class Before:
     level: float | None = None
     level_u: float = 1.0
     heads: tuple[tuple[float, float], ...] = ((0.0, 1.0),)
+    rounding_share: float = ROUNDING_SHARE
 
 
 class _Candidate(NamedTuple):
@@ -117,7 +118,7 @@ class _Search:
         self.t0, v0 = series.t_s[0], series.values[0]
         self.times = [t - self.t0 for t in series.t_s]
         self.interval_s, self.settling = series.interval_s, before.settling
-        self.lag_s = lag.mean_s
+        self.lag_s, self.rounding_share = lag.mean_s, before.rounding_share
         self.floor_s = max(series.interval_s / GRID_PER_INTERVAL, GRID_MIN_S)
         self.least_variance = max(noise * noise, 1e-12)
         prior = Prior(
@@ -195,8 +196,7 @@ class _Search:
             rounding_s += weight * (shape.tau_s + shape.valve_s)
         mean /= total
         spread = max(square / total - mean * mean, self.interval_s**2 / 12)
-        rounded_s, dead_s = ROUNDING_SHARE * rounding_s / total, DEAD_U_SHARE * self.lag_s
-        u_s = hypot(sqrt(spread), LEAST_U_S, rounded_s, dead_s)
+        u_s = hypot(sqrt(spread), LEAST_U_S, self.rounding_share * rounding_s / total)
         return Knee(self.t0 + mean - DEAD_SHARE * self.lag_s, u_s)
 
 

@@ -17,6 +17,10 @@ BEAD_UP_MIN_S = 2.0
 COOLING_MIN_S = 5.0
 STROKE_S = 3.0
 """A pulse as short as this is the opening stroke at its stop, and what follows it is the joint."""
+BEAD_UP_TOLD_S = 6.0
+PRESSED_SHARE = 0.75
+"""A run at less than this share of the planned pressure is a soak that was not let down, no cooling."""
+LAST = 1.5
 LOW_MIN_S = 5.0
 LOST_PRESSURE_S = 30.0
 """Pressure lost in cooling and back within this time is the same cooling, unless the carriage opened."""
@@ -141,11 +145,13 @@ def _cycle(
     as_one = _shape_score(bead_up.duration_s, cooling, hints) - 0.5 if held else float("-inf")
     apart = _shape_score(low_s, cooling, hints) if low_s >= LOW_MIN_S else as_one
     score = 3.0 + max(apart, as_one) + _evidence(bead_up, runs[j], trace, soaked_apart=apart >= as_one)
-    score += _level_score(pressed, trace, hints)
-    score -= sum(_intruder(run, trace, hints) for run in runs[i + 1 : j])
+    score += _level_score(pressed, trace, hints) + _level_score(_first_of(bead_up), trace, hints)
+    score -= _intruders(runs[i + 1 : j], trace, hints)
+    if last > j and (_pressed_share(runs[j], trace, hints) or 1.0) < PRESSED_SHARE:
+        score -= 2.0
+    # What was pressed last is a cooling, rather than the plate's being put to the ends.
+    score += LAST * all(run.duration_s < COOLING_MIN_S for run in runs[last + 1 :])
     if hints.cooling_s is None:
-        # What was pressed last is a cooling, rather than the plate's being put to the ends.
-        score += 1.5 * all(run.duration_s < COOLING_MIN_S for run in runs[last + 1 :])
         score -= _contact_dip(runs[j], trace)
     return last, Cycle(bead_up, cooling, score)
 
@@ -180,18 +186,29 @@ def _pressed_share(run: Run, trace: Trace, hints: Hints) -> float | None:
     return max((mean_bar - drag_bar) / (hints.joining_bar - drag_bar), 0.05)
 
 
-def _level_score(cooling: Run, trace: Trace, hints: Hints) -> float:
-    """Penalise a cooling far from its planned pressure: it may be a soak that was not let down."""
-    share = _pressed_share(cooling, trace, hints)
+def _level_score(run: Run, trace: Trace, hints: Hints) -> float:
+    """Penalise a run far from its planned pressure: it may be a soak that was not let down."""
+    share = _pressed_share(run, trace, hints)
     return 0.0 if share is None else -((log(share) / 0.5) ** 2) / 2
 
 
-def _intruder(run: Run, trace: Trace, hints: Hints) -> float:
-    """Penalty for a high run between bead-up and cooling; a soak that stayed under pressure is none."""
-    if run.duration_s < 6.0:
-        return 0.5
-    share = _pressed_share(run, trace, hints)
-    return 2.0 if share is None or share > 0.75 else 1.0
+def _first_of(run: Run) -> Run:
+    """What of a bead-up tells its pressure, should the soak after it have stayed high."""
+    return Run(min(run.start_s + 1.0, run.end_s), min(run.start_s + BEAD_UP_TOLD_S, run.end_s))
+
+
+def _intruders(runs: Sequence[Run], trace: Trace, hints: Hints) -> float:
+    """Penalty for the high runs between bead-up and cooling; a soak that stayed under pressure is one."""
+    pressed = short = stayed = 0.0
+    for run in runs:
+        share = _pressed_share(_first_of(run), trace, hints)
+        if run.duration_s < STROKE_S:
+            short += 0.5
+        elif share is None or share > PRESSED_SHARE:
+            pressed += 2.0
+        else:
+            stayed = 1.0
+    return pressed + short + stayed
 
 
 def _evidence(bead_up: Run, cooling: Run, trace: Trace, *, soaked_apart: bool) -> float:

@@ -5,7 +5,7 @@ a second place that fits as well shows as a wide uncertainty.
 """
 
 from bisect import bisect_right
-from math import sqrt
+from math import inf, sqrt
 from statistics import median
 
 from logger.phases.edges import Knee
@@ -32,6 +32,8 @@ DRAG_U_SHARE = 0.1
 DRAG_U_STEP = 0.03
 HEADS = ((0.0, 0.65), (0.08, 0.2), (0.2, 0.15))
 """By how long the rise is ahead where faces meet at speed, with what is believed of it beforehand."""
+ROUNDING_SHARE = 0.14
+"""The lag is read off falls; a snubber may slow rises more: how exactly their corner is known, a choice."""
 
 
 def fall_start(view: View, coarse_s: float, lag: Lag) -> Knee | None:
@@ -86,8 +88,8 @@ def _walk_back(smooth: Series, coarse_s: float, view: View) -> int:
     return 0
 
 
-def rise_start(view: View, coarse_s: float, lag: Lag) -> Knee | None:
-    """First departure above travel drag of the rise that passes through its middle at `coarse_s`."""
+def rise_start(view: View, coarse_s: float, lag: Lag, not_before_s: float = -inf) -> Knee | None:
+    """First departure above travel drag, `not_before_s`, of the rise through its middle at `coarse_s`."""
     part = view.pressure.window(coarse_s - RAMP_S, coarse_s + AFTER_S)
     if len(part) < 5:
         return None
@@ -110,7 +112,7 @@ def rise_start(view: View, coarse_s: float, lag: Lag) -> Knee | None:
         stroke = next((i for i in range(foot, stroke, -1) if smooth.values[i] > peak_bar), stroke)
         stroke_seen = stroke >= 0
     # A stroke that runs right into the rise leaves no reading at drag: the onset is beside its last one.
-    begin = min(stroke + 1, foot)
+    begin = min(max(stroke + 1, bisect_right(part.t_s, not_before_s)), foot)
     from_s = part.t_s[begin] if stroke_seen else part.t_s[foot] - FOOT_S
     near = (from_s, part.t_s[min(foot + 1, len(part) - 1)])
     share = min(0.6, max(0.25, NOISES_UP * view.noise / step_bar)) if step_bar > 0 else 0.6
@@ -118,7 +120,14 @@ def rise_start(view: View, coarse_s: float, lag: Lag) -> Knee | None:
     end = next((i for i in range(foot, len(part)) if smooth.values[i] > up_bar), len(part) - 1)
     inside = part.window(from_s, max(part.t_s[end], near[1] + 1.5 * part.interval_s))
     level_u = DRAG_U_SHARE * drag_bar + DRAG_U_STEP * step_bar
-    before = Before(view.drift_bar_per_s, settling=stroke_seen, level=drag_bar, level_u=level_u, heads=HEADS)
+    before = Before(
+        view.drift_bar_per_s,
+        settling=stroke_seen,
+        level=drag_bar,
+        level_u=level_u,
+        heads=HEADS,
+        rounding_share=ROUNDING_SHARE,
+    )
     return _fitted(inside, near, view, before, lag)
 
 

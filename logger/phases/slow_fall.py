@@ -9,6 +9,7 @@ from math import exp, hypot, sqrt
 
 from logger.phases.edges import Knee, block_means
 from logger.phases.runs import Run
+from logger.phases.series import Series
 from logger.phases.view import View
 
 LEAST_S = 3.0
@@ -16,6 +17,8 @@ LEAST_S = 3.0
 LONGEST_S = 30.0
 RATE_HZ = 2.0
 CLEAR_CHI2 = 30.0
+STEEPER = 3.0
+SEEN_SIGMAS = 3.0
 CURVED_SHARE = 0.03
 """A valve opened by hand lets off no straight line: by how much of its time the knee may be out, a choice."""
 
@@ -38,9 +41,23 @@ def slow_fall(view: View, run: Run) -> Knee | None:
     square = sum(w * (knee_s - mean_s) ** 2 for w, knee_s in zip(weights, knees_s, strict=True)) / total
     spread_s = sqrt(square)
     clear = _hinge(t, data.values, t[-1]) - best > CLEAR_CHI2 * variance
-    if not clear or mean_s + spread_s > -LEAST_S or _two_levels(data.values[:-2]) < best:
+    if not clear or mean_s + spread_s > -LEAST_S:
+        return None
+    if min(_two_levels(data.values[:-2]), _two_levels(data.values)) < best or _steepens(
+        view, run, data, mean_s
+    ):
         return None
     return Knee(run.end_s + mean_s, hypot(spread_s, CURVED_SHARE * mean_s, data.interval_s / sqrt(12)))
+
+
+def _steepens(view: View, run: Run, data: Series, knee_s: float) -> bool:
+    """Whether the pressure sagged and was let off only then: the fall ends far steeper than its line."""
+    before, after = (view.pressure.mean_between(run.end_s + a, run.end_s + a + 1.0) for a in (-1.5, 0.0))
+    held = data.mean_between(data.t_s[0], run.end_s + knee_s)
+    if before is None or after is None or held is None:
+        return False
+    per_s = (held - data.values[-1]) / -knee_s
+    return before - after > 1.5 * STEEPER * max(per_s, 0.0) + SEEN_SIGMAS * view.noise
 
 
 def _two_levels(v: Sequence[float]) -> float:

@@ -11,7 +11,7 @@ from logger.domain.event import PhaseChanged
 from logger.domain.judgement import Judgement
 from logger.domain.phase import PHASES
 from logger.domain.sample import RawReading, RawSample, Sample
-from logger.domain.scale import sample_of
+from logger.domain.scale import samples_of
 from logger.judge.judge import judge
 from logger.session.advance import advance
 from logger.session.state import Setting, opened
@@ -165,7 +165,7 @@ def _edges(truth: Sequence[TrueBoundary], judgement: Judgement) -> tuple[Edge, .
 def readings(joint: DrawnJoint, sensors: Sensors) -> list[Sample]:
     """Poll the simulated device at the joint's rate, from a phase of its own; silence brings no sample."""
     interval_ms = round(1000 / joint.rate_hz)
-    samples = []
+    polls = []
     for t_ms in range(joint.seed % interval_ms, int(sensors.trajectory.duration_s * 1000), interval_ms):
         reading = sensors.read(t_ms / 1000)
         if reading is None:
@@ -178,8 +178,8 @@ def readings(joint: DrawnJoint, sensors: Sensors) -> list[Sample]:
             raws.append(RawReading(quantity=Quantity.CARRIAGE, raw=reading.carriage_counts))
         if joint.with_plate_in:
             raws.append(RawReading(quantity=Quantity.PLATE_IN, raw=reading.plate_in))
-        samples.append(sample_of(RawSample(t_ms=t_ms, half_width_ms=0, readings=tuple(raws)), joint.rig))
-    return samples
+        polls.append(RawSample(t_ms=t_ms, half_width_ms=0, readings=tuple(raws)))
+    return samples_of(polls, joint.rig)
 
 
 def run_live(

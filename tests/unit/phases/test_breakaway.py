@@ -48,8 +48,14 @@ def test_of_several_slips_the_last_counts():
         [(0, 8), (10, 8), (15, 28), (40, 28)],
         [(0, 8), (10, 8), (11, 34), (13, 28), (40, 28)],
         [(0, 8), (10, 8), (12, 28), *[(12 + k, 28 + 2 * (k % 2)) for k in range(1, 28)]],
+        [(0, 8), (10, 8), (12, 28), (15, 28), (15.5, 26), (16, 28), (40, 28)],
     ],
-    ids=["a plain rise", "an overshoot that settles", "ripple as deep while it is held"],
+    ids=[
+        "a plain rise",
+        "an overshoot that settles",
+        "ripple as deep while it is held",
+        "a nudge at the lever while it is held",
+    ],
 )
 def test_what_is_no_slip(corners):
     assert slip_of(view_through(corners), 12.0) is None

@@ -33,10 +33,10 @@ def test_a_stroke_that_shows_at_once_is_placed_where_it_begins():
     for seed in range(8):
         boundary = opening(8.0, seed)
         assert abs(boundary.at_s - LEFT_S) < 0.25
-        assert boundary.u_s < 0.15
+        assert boundary.u_s < 0.2
 
 
 def test_relief_pressure_at_the_stop_is_the_end_of_a_stroke_that_hid_at_soak_level():
     for seed in range(8):
         boundary = opening(2.0, seed)
-        assert abs(boundary.at_s - LEFT_S) < 1.5 * boundary.u_s < 1.1
+        assert abs(boundary.at_s - LEFT_S) < 1.5 * boundary.u_s < 1.2

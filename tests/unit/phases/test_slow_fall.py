@@ -47,3 +47,8 @@ def test_pressure_that_was_lost_and_held_low_until_the_release_is_no_slow_releas
 @pytest.mark.parametrize("falls_s", [0.8, 2.5])
 def test_a_release_of_a_second_or_two_is_left_to_the_onset(falls_s):
     assert all(knee_of(falls_s, 1.0, seed) is None for seed in range(12))
+
+
+def test_pressure_that_sagged_before_it_was_let_off_at_once_is_no_slow_release():
+    corners = ((0, 28), (HELD_S - 26, 28), (HELD_S, 24), (HELD_S + 0.8, 0), (HELD_S + 9, 0))
+    assert all(fall_of(corners, 0.05, HELD_S + 0.2, seed) is None for seed in range(8))

@@ -1,0 +1,49 @@
+"""Which high runs are bead-up and cooling where more than one pair could be."""
+
+import pytest
+
+from logger.domain.rig import GaugeSide
+from logger.phases.detect import detect
+from logger.phases.levels import hints_of
+from tests.drawn import DRAG_BAR, JOINING_BAR, Drawn, draw_joint
+from tests.unit.judge.plans import plan_of
+
+HINTS = hints_of(plan_of())
+
+
+def with_a_check_before(seconds: float, away_s: float) -> tuple[Drawn, float]:
+    """A joint behind one alignment check at joining pressure, let go `away_s` before the bead-up's stroke."""
+    joint = draw_joint(preparation=False)
+    check = [
+        (0.0, 0.0),
+        (10.0, 0.0),
+        (10.3, JOINING_BAR),
+        (10.3 + seconds, JOINING_BAR),
+        (10.6 + seconds, 0.0),
+    ]
+    shift_s = 10.6 + seconds + away_s
+    corners = (*check, *((t_s + shift_s, bar) for t_s, bar in joint.corners))
+    return Drawn(corners, {}), shift_s + joint.truth["bead_up"][0]
+
+
+@pytest.mark.parametrize("seconds", [4.0, 8.0])
+@pytest.mark.parametrize("away_s", [5.0, 15.0])
+def test_an_alignment_check_shortly_before_is_not_the_bead_up(seconds, away_s):
+    drawn, start_s = with_a_check_before(seconds, away_s)
+    found = detect(drawn.samples(), HINTS, GaugeSide.LINE).spans[0].start
+    assert found.at_s == pytest.approx(start_s, abs=0.3)
+
+
+def test_a_soak_held_under_half_the_pressure_is_not_taken_for_the_bead_up():
+    """Its pressure sways around the thresholds, so that it falls apart into runs of its own."""
+    joint = draw_joint(preparation=False, soak_bar=1.0)
+    left_s, soaks_s = joint.truth["heat_soak"]
+    high = DRAG_BAR + 0.45 * (JOINING_BAR - DRAG_BAR)
+    sway = [
+        (left_s + 1.0 + k, high + (2.5 if k // 12 % 2 else -1.5)) for k in range(int(soaks_s - left_s) - 3)
+    ]
+    corners = [c for c in joint.corners if not left_s < c[0] < soaks_s - 0.2]
+    first = next(k for k, corner in enumerate(corners) if corner[0] > left_s)
+    drawn = Drawn((*corners[:first], *sway, *corners[first:]), {})
+    spans = detect(drawn.samples(), HINTS, GaugeSide.LINE).spans
+    assert spans[0].start.at_s == pytest.approx(joint.truth["bead_up"][0], abs=0.3)
