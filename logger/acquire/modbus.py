@@ -8,8 +8,10 @@ the stream close the link, so a half-open one is noticed within two time-outs.
 
 import asyncio
 import logging
+import os
 import socket
-from collections.abc import Awaitable, Callable, Sequence
+from collections.abc import Awaitable, Callable, Coroutine, Sequence
+from typing import Any
 
 from pymodbus.client import AsyncModbusTcpClient
 from pymodbus.exceptions import ConnectionException, ModbusException
@@ -29,6 +31,7 @@ _EXCEPTIONS = frozenset(code | EXCEPTION_FLAG for code in FUNCTION_OF.values())
 _READS_OF_BITS = (FUNCTION_OF[Table.COIL], FUNCTION_OF[Table.DISCRETE])
 _UNANSWERED_LIMIT = 2
 _KEEPALIVE_S = 5
+_Making = Coroutine[Any, Any, Any]
 
 
 class ModbusTcpDriver:
@@ -62,10 +65,14 @@ class ModbusTcpDriver:
             trace_connect=self._note_link,
         )
         self._client = client
+        failures: list[OSError] = []
+        client.ctx.call_create = _noting(client.ctx.call_create, failures)
         try:
             is_connected = await client.connect()
         except (ModbusException, OSError) as error:
             raise DeviceError(f"{self._where}: cannot connect: {error}") from error
+        if failures:
+            raise DeviceError(f"{self._where}: cannot connect: {_reason(failures[-1])}") from failures[-1]
         if not is_connected:
             raise DeviceError(f"{self._where}: cannot connect within {self._bus.timeout_s:g} s")
         self._keep_alive(client)
@@ -160,6 +167,26 @@ class ModbusTcpDriver:
 
     def _place(self, request: RegisterRequest) -> str:
         return f"{self._where} unit {request.unit_id} {request.table} {request.address}"
+
+
+def _noting(create: Callable[[], _Making], failures: list[OSError]) -> Callable[[], _Making]:
+    """Keep why no connection came about: the library only says that none did."""
+
+    async def create_noting() -> Any:
+        try:
+            return await create()
+        except OSError as error:
+            failures.append(error)
+            raise
+
+    return create_noting
+
+
+def _reason(error: OSError) -> str:
+    """The system's words: asyncio puts the address in their place, which is said already."""
+    if error.errno is None or isinstance(error, socket.gaierror):
+        return error.strerror or str(error)
+    return os.strerror(error.errno)
 
 
 def _is_sound(data: bytes) -> bool:

@@ -60,6 +60,11 @@ class PollerBench:
         wiring = installation(bus, *bindings)
         self.poller = Poller(wiring, RealClock(), self.samples.append, self.events.append)
 
+    @property
+    def edges(self) -> list[HealthEvent]:
+        """Without those that tell of another reason for the same loss: whether there is one is chance."""
+        return [event for event in self.events if not event.is_new_reason]
+
     async def until(self, claim: Callable[[], bool]) -> None:
         async with asyncio.timeout(PATIENCE_S):
             while not claim():

@@ -95,7 +95,7 @@ async def test_unplugged_and_plugged_in_again(kind: str, tmp_path: Path) -> None
     finally:
         await device.close()
     assert set(raws_of(bench)) == {device.right}
-    states = [event.state for event in bench.events]
+    states = [event.state for event in bench.edges]
     assert states == ["present", "lost", "present"]
 
 
