@@ -4,7 +4,7 @@ import re
 from collections.abc import Mapping
 from pathlib import Path
 
-from logger.config.device_file import DevicePoint, device_named, keys_of
+from logger.config.device_file import DeviceFile, DevicePoint, device_in, device_named, keys_of
 from logger.config.formula import nearest
 from logger.config.rig_tables import BusTable, ChannelTable, ReplayTable, RtuTable, TcpTable
 from logger.config.scaling_reader import ScalingReader
@@ -33,7 +33,8 @@ _TEMPERATURES = (Quantity.PLATE_TEMPERATURE, Quantity.PLATE_TEMPERATURE_2)
 class ChannelReader:
     """Reads the channels of one rig file; errors name the key by its place in `document`.
 
-    `devices` is the folder of the integrator's own device files.
+    `folder` is that of the integrator's own device files, `inline` what the rig file itself holds of devices.
+    Those that a channel names are in `devices` then.
     """
 
     def __init__(
@@ -42,10 +43,13 @@ class ChannelReader:
         document: Document,
         buses: Mapping[str, BusTable],
         quantities: frozenset[Quantity],
-        devices: Path,
+        folder: Path | None,
+        inline: Mapping[str, object],
     ) -> None:
+        self.devices: dict[str, DeviceFile] = {}
         self._document = document
-        self._devices = devices
+        self._folder = folder
+        self._inline = inline
         self._buses = buses
         self._quantities = quantities
 
@@ -71,15 +75,24 @@ class ChannelReader:
         for key in _OF_DEVICE:
             if getattr(table, key) is not None:
                 raise self._document.error((*place, key), "comes from the device; leave one out")
-        try:
-            points = device_named(table.device, self._devices).points()
-        except KeyError as error:
-            raise self._document.error((*place, "device"), str(error.args[0])) from None
+        points = self._device(table.device, place).points()
         if table.point not in points:
             near = nearest(table.point or "", list(points))
             fault = "required key is missing" if table.point is None else f'no point "{table.point}"'
             raise self._document.error((*place, "point"), f"{fault} in {table.device}{near}")
         return points[table.point]
+
+    def _device(self, name: str, place: Place) -> DeviceFile:
+        if name not in self.devices:
+            try:
+                self.devices[name] = (
+                    device_in(self._document, self._inline[name], ("device", name))
+                    if name in self._inline
+                    else device_named(name, self._folder)
+                )
+            except KeyError as error:
+                raise self._document.error((*place, "device"), str(error.args[0])) from None
+        return self.devices[name]
 
     def _point(self, table: ChannelTable, bus: BusTable, numbers: ScalingReader, place: Place) -> Point:
         if isinstance(bus, TcpTable | RtuTable):

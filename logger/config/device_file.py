@@ -1,5 +1,6 @@
 """Device description files: the register map of a kind of device, so that a rig file can name its points."""
 
+import json
 import os
 from collections.abc import Iterator
 from functools import cache
@@ -12,7 +13,7 @@ from pydantic import Field
 from logger.config.formula import nearest
 from logger.config.quantity import Duration
 from logger.config.rig_tables import Baud, Name, Number, PointTable, RtuParity
-from logger.config.toml_file import Document, FileModel, read_document
+from logger.config.toml_file import Document, FileModel, Place, read_document
 from logger.domain.bus import Parity
 from logger.errors import InputError
 
@@ -59,13 +60,27 @@ class DeviceFile(FileModel):
 
 def device_of(text: str, file: str) -> DeviceFile:
     """Read the text of a device file. Raises InputError naming file, line and key."""
-    document = Document(text, file)
-    device = document.checked(DeviceFile)
+    return device_in(Document(text, file))
+
+
+def device_in(document: Document, table: object = None, above: Place = ()) -> DeviceFile:
+    """Read a device from a whole document, or from the `table` at `above`, as a rig file may hold one."""
+    device = document.checked(DeviceFile, table, above)
     for name, point in device.point.items():
         for key in ("table", "address"):
             if getattr(point, key) is None:
-                raise document.error(("point", name, key), "required key is missing")
+                raise document.error((*above, "point", name, key), "required key is missing")
     return device
+
+
+def text_of(name: str, device: DeviceFile) -> str:
+    """Return a device as tables of a rig file, which needs no other file then."""
+    head = f"device.{json.dumps(name)}"
+    lines = [f"[{head}]", f"name = {json.dumps(device.name)}"]
+    for point_name, point in device.point.items():
+        keys = point.model_dump(mode="json", exclude_none=True)
+        lines += ["", f"[{head}.point.{point_name}]", *(f"{key} = {json.dumps(keys[key])}" for key in keys)]
+    return "\n".join(lines) + "\n"
 
 
 @cache
@@ -76,7 +91,7 @@ def known_devices() -> dict[str, DeviceFile]:
         return {path.stem: device_of(read_document(path).text, str(path)) for path in paths}
 
 
-def device_named(name: str, folder: Path) -> DeviceFile:
+def device_named(name: str, folder: Path | None) -> DeviceFile:
     """Return a shipped device, or the one described in NAME.toml of an integrator's own `folder`.
 
     Raises:
@@ -93,9 +108,9 @@ def device_named(name: str, folder: Path) -> DeviceFile:
     return shipped[name]
 
 
-def _own_devices(folder: Path) -> dict[str, Path]:
+def _own_devices(folder: Path | None) -> dict[str, Path]:
     # Not Path.is_dir: it raises where a sandboxed service may not look into the home of its user.
-    if not os.path.isdir(folder):
+    if folder is None or not os.path.isdir(folder):
         return {}
     return {path.stem: path for path in sorted(folder.glob("*.toml"))}
 

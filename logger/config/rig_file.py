@@ -5,6 +5,7 @@ from pathlib import Path
 
 from logger.config.channel_reader import ChannelReader
 from logger.config.cylinders import checked_piston_area_mm2
+from logger.config.device_file import DeviceFile, text_of
 from logger.config.formula import nearest
 from logger.config.plate_surface_table import plate_surface_of
 from logger.config.quantity import GAUGE_POINT, parse_quantity
@@ -54,8 +55,27 @@ _PROTOCOLS = ("socket", "rfc2217", "spy", "loop", "hwgrep", "alt", "cp2110")
 """Those that pyserial has a handler for."""
 
 
+def recorded_rig_of(text: str, file: str) -> Installation:
+    """Read the text of a RIG.toml from a record: no other file is read, what was recorded is taken."""
+    return _Reader(Document(text, file), Path(), is_recorded=True).installation()
+
+
+def whole_text(text: str, folder: Path) -> str:
+    """Return the text of a RIG.toml with the devices that it names in it, as a record keeps it."""
+    document = Document(text, "rig")
+    reader = _Reader(document, folder)
+    reader.installation()
+    inline = document.tables.get("device", {})
+    return "\n".join(
+        [text, *(text_of(name, of) for name, of in reader.devices.items() if name not in inline)]
+    )
+
+
 class _Reader:
-    def __init__(self, document: Document, folder: Path) -> None:
+    def __init__(self, document: Document, folder: Path, *, is_recorded: bool = False) -> None:
+        self._is_recorded = is_recorded
+        self.devices: dict[str, DeviceFile] = {}
+        """The devices that the channels name."""
         self._document = document
         self._folder = folder
         self._file = document.checked(RigFile)
@@ -67,7 +87,8 @@ class _Reader:
             document=self._document,
             buses=file.bus,
             quantities=frozenset(file.channel),
-            devices=self._folder / "devices",
+            folder=None if self._is_recorded else self._folder / "devices",
+            inline=file.device,
         )
         bindings = tuple(
             channels.binding(quantity, file.channel[quantity])
@@ -76,7 +97,8 @@ class _Reader:
         )
         if Quantity.PRESSURE not in file.channel:
             raise self._document.error(("channel",), "a rig needs [channel.pressure]")
-        shared = shared_registers(bindings)
+        self.devices = channels.devices
+        shared = None if self._is_recorded else shared_registers(bindings)
         if shared is not None:
             key = "address" if file.channel[shared[0]].device is None else "point"
             raise self._document.error(("channel", str(shared[0]), key), shared[1])

@@ -217,5 +217,7 @@ class RigFile(FileModel):
     commissioning: CommissioningTable | None = None
     plate_surface: PlateSurfaceTable | None = None
     api: ApiTable | None = None
+    device: dict[Name, dict[str, Any]] = Field(default_factory=dict)
+    """By name, what a device file holds: the record writes it here, so that a joint needs no other file."""
     bus: dict[Name, BusTable] = Field(min_length=1)
     channel: dict[Quantity, ChannelTable] = Field(min_length=1)

@@ -52,15 +52,19 @@ class Document:
 
     def checked(self, model: type[_Model], table: Any = None, above: Place = ()) -> _Model:
         """Check `table` (the whole document unless given) against `model`; raise the first error, located."""
+        checked = self.tables if table is None else table
         try:
-            return model.model_validate(self.tables if table is None else table)
+            return model.model_validate(checked)
         except ValidationError as error:
-            self._raise_first(error, model, above)
+            self._raise_first(error, model, (checked, above))
 
-    def _raise_first(self, error: ValidationError, model: type[BaseModel], above: Place) -> NoReturn:
+    def _raise_first(
+        self, error: ValidationError, model: type[BaseModel], checked: tuple[Any, Place]
+    ) -> NoReturn:
+        table, above = checked
         faults = sorted(error.errors(), key=lambda fault: fault["type"] != "extra_forbidden")
         fault = faults[0]
-        place = self._place_of(fault["loc"])
+        place = _place_of(fault["loc"], table)
         if fault["type"] == "extra_forbidden":
             message = f"unknown key{_nearest_key(str(place[-1]), _keys_at(model, fault['loc'][:-1]))}"
         elif fault["type"] == "missing":
@@ -74,21 +78,6 @@ class Document:
         else:
             message = fault_text(fault)
         raise self.error((*above, *place), message) from None
-
-    def _place_of(self, loc: Sequence[str | int]) -> Place:
-        """Drop what pydantic adds to the path (a union's tag, a validator's name) and the file has not."""
-        place: list[str | int] = []
-        at: Any = self.tables
-        for index, part in enumerate(loc):
-            known = (isinstance(at, dict) and part in at) or (
-                isinstance(at, list) and isinstance(part, int) and part < len(at)
-            )
-            if known:
-                at = at[part]
-            elif index < len(loc) - 1 or isinstance(part, int) or not isinstance(at, dict) or "[" in part:
-                continue
-            place.append(part)
-        return tuple(place) or tuple(loc)
 
 
 def read_document(path: Path) -> Document:
@@ -116,6 +105,22 @@ def read_document(path: Path) -> Document:
     if "\0" in text:
         raise InputError("is a binary file; a TOML text file is needed", file=file)
     return Document(text, file)
+
+
+def _place_of(loc: Sequence[str | int], table: Any) -> Place:
+    """Drop what pydantic adds to the path (a union's tag, a validator's name) and the table has not."""
+    place: list[str | int] = []
+    at = table
+    for index, part in enumerate(loc):
+        known = (isinstance(at, dict) and part in at) or (
+            isinstance(at, list) and isinstance(part, int) and part < len(at)
+        )
+        if known:
+            at = at[part]
+        elif index < len(loc) - 1 or isinstance(part, int) or not isinstance(at, dict) or "[" in part:
+            continue
+        place.append(part)
+    return tuple(place) or tuple(loc)
 
 
 def shown(place: Place) -> str:

@@ -8,7 +8,7 @@ from logger.config.folders import procedure_folders
 from logger.config.formula import nearest
 from logger.config.joint_file import joint_of, with_rig
 from logger.config.procedures import available_procedures
-from logger.config.rig_file import rig_of
+from logger.config.rig_file import recorded_rig_of
 from logger.daemon.clock import MachineClock, boot_id
 from logger.daemon.plate_watch import PLATE_HEAT, plate_heat_from
 from logger.daemon.statements import governing_plan, hand_readings, latest
@@ -163,7 +163,7 @@ def rig_json(installation: Installation) -> str:
 
 def recorded_rig(record: JointRecord) -> Rig:
     """The rig that a stored joint was made on. Raises InputError when its text cannot be read any more."""
-    return rig_of(record.header.rig_toml, f"rig of joint {record.number or record.header.uuid}").rig
+    return recorded_rig_of(record.header.rig_toml, f"rig of joint {record.number or record.header.uuid}").rig
 
 
 def setting_of(record: JointRecord, statements: Iterable[Statement] = ()) -> Setting:

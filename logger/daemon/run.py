@@ -20,7 +20,7 @@ from logger.api.listen import listen
 from logger.api.record_routes import add_record
 from logger.api.serving import serve
 from logger.api.socket import bind
-from logger.config.rig_file import rig_of
+from logger.config.rig_file import rig_of, whole_text
 from logger.config.toml_file import read_document
 from logger.daemon.archive import Archive
 from logger.daemon.calibration_watch import CalibrationWatch
@@ -88,7 +88,7 @@ async def _run(options: RunOptions) -> bool:
     options.store.parent.mkdir(parents=True, exist_ok=True)
     try:
         writer, damage = _open(options.store, clock)
-        recorder = Recorder(installation, document.text, clock, writer)
+        recorder = Recorder(installation, whole_text(document.text, options.rig_file.parent), clock, writer)
         poller = PollThread(installation, clock, recorder.on_sample, recorder.on_health)
         await _begin(options.store, writer, clock, recorder)
         if damage:

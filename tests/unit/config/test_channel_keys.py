@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from logger.config.device_file import device_of, known_devices
-from logger.config.rig_file import rig_of
+from logger.config.rig_file import recorded_rig_of, rig_of, whole_text
 from logger.domain.bus import Checksum, ModbusPoint, ModbusRtuBus, SerialLineBus, Table
 from logger.domain.channel import CurrentLoop, DataType, Quantity, WordOrder
 from logger.errors import InputError
@@ -217,6 +217,48 @@ def test_an_own_device_file_that_is_wrong_or_takes_a_shipped_name_is_refused(tmp
     (tmp_path / "devices" / "counter.toml").write_text(OWN_DEVICE)
     with pytest.raises(InputError, match=r"counter\.toml: has the name of a device that is shipped"):
         rig_of(ON_OWN_DEVICE.replace("our-gauge", "counter"), folder=tmp_path)
+
+
+def test_a_record_needs_no_device_file_any_more(tmp_path: Path) -> None:
+    (tmp_path / "devices").mkdir()
+    (tmp_path / "devices" / "our-gauge.toml").write_text(OWN_DEVICE)
+    plate = (
+        "[channel.plate_temperature]\n" + PLACE + 'device = "thermocouple-input"\npoint = "temperature_2"\n'
+    )
+    text = ON_OWN_DEVICE + plate
+    now = rig_of(text, folder=tmp_path)
+    kept = whole_text(text, tmp_path)
+    assert kept.startswith(text)
+    assert recorded_rig_of(kept, "rig of joint 1") == now
+    (tmp_path / "devices" / "our-gauge.toml").write_text(OWN_DEVICE.replace("100000", "200000"))
+    assert recorded_rig_of(kept, "rig of joint 1") == now, "what was recorded, not what the file says today"
+    assert whole_text(kept, tmp_path) == kept
+    with pytest.raises(InputError, match='unknown device "our-gauge"'):
+        recorded_rig_of(text, "rig of joint 1")
+
+
+def test_a_rig_file_without_devices_is_kept_as_it_is(tmp_path: Path) -> None:
+    text = BUS + "[channel.pressure]\n" + IN_REGISTER + 'type = "uint16"\n'
+    assert whole_text(text, tmp_path) == text
+
+
+def test_a_device_within_the_rig_file_is_located_where_it_is_wrong() -> None:
+    text = ON_OWN_DEVICE + '[device.our-gauge]\nname = "g"\n[device.our-gauge.point.gauge]\ntable = "input"\n'
+    with pytest.raises(InputError, match=r"rig.toml:13: \[device.our-gauge.point.gauge\] address: required"):
+        rig_of(text, "rig.toml")
+    with pytest.raises(
+        InputError, match=r"rig.toml:15: \[device.our-gauge.point.gauge\] adress: unknown key"
+    ):
+        rig_of(text + "adress = 3\n", "rig.toml")
+
+
+def test_what_was_recorded_before_a_rule_is_read_all_the_same() -> None:
+    twice = BUS + "".join(
+        f'[channel.{name}]\n{IN_REGISTER}type = "uint16"\n' for name in ("pressure", "pressure_2")
+    )
+    assert len(recorded_rig_of(twice, "rig of joint 1").bindings) == 2
+    with pytest.raises(InputError, match="is read by"):
+        rig_of(twice)
 
 
 def test_one_unit_of_a_bus_may_be_slower_than_the_others() -> None:
