@@ -12,6 +12,7 @@ from logger.errors import DamagedRecord, StoreError
 from logger.store.schema import MIGRATIONS, check_version
 
 _BUSY_TIMEOUT_MS = 5000
+_CACHE_KIB = 512
 _OLDEST_SQLITE = (3, 51, 3)
 
 
@@ -89,6 +90,8 @@ def _prepare(connection: apsw.Connection, path: Path) -> None:
         raise StoreError(f"{path}: the file system does not support a write-ahead log")
     connection.pragma("synchronous", "full")
     connection.pragma("foreign_keys", "on")
+    # Plenty for one joint; the usual 2 MB stay full for weeks once a large record was checked at the start.
+    connection.pragma("cache_size", -_CACHE_KIB)
 
 
 def _sync_folder(folder: Path) -> None:
