@@ -11,6 +11,7 @@ from logger.domain.bus import (
     ModbusPoint,
     ModbusRtuBus,
     ModbusTcpBus,
+    OwnDriverBus,
     Point,
     ReplayBus,
     ReplayField,
@@ -53,6 +54,7 @@ _POINT_OF: dict[type[Bus], type[Point]] = {
     ModbusRtuBus: ModbusPoint,
     SerialLineBus: LineField,
     ReplayBus: ReplayField,
+    OwnDriverBus: LineField,
 }
 
 
@@ -66,7 +68,7 @@ def requests_of(bus: Bus, bindings: Iterable[Binding]) -> tuple[Request, ...]:
         _check(bus, binding)
     if isinstance(bus, ModbusTcpBus | ModbusRtuBus):
         return _register_requests(own, bus.max_gap)
-    streams = isinstance(bus, ReplayBus) or bus.poll_request is None
+    streams = isinstance(bus, ReplayBus) or (isinstance(bus, SerialLineBus) and bus.poll_request is None)
     if streams:
         return (FieldRequest(rate_hz=None, bindings=tuple(own)),) if own else ()
     rates = sorted({binding.channel.rate_hz for binding in own}, reverse=True)

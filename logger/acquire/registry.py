@@ -6,7 +6,7 @@ from typing import Any
 
 from logger.acquire.driver import Driver
 from logger.acquire.grouping import Request
-from logger.domain.bus import Bus, ModbusRtuBus, ModbusTcpBus, ReplayBus, SerialLineBus
+from logger.domain.bus import Bus, ModbusRtuBus, ModbusTcpBus, OwnDriverBus, ReplayBus, SerialLineBus
 from logger.domain.clock import Clock
 
 DriverFactory = Callable[[Any, Sequence[Request], Clock], Driver]
@@ -17,6 +17,7 @@ DRIVERS: dict[type[Bus], tuple[str, str]] = {
     ModbusRtuBus: ("modbus_rtu", "ModbusRtuDriver"),
     SerialLineBus: ("serial_line", "SerialLineDriver"),
     ReplayBus: ("replay_file", "ReplayDriver"),
+    OwnDriverBus: ("own_driver", "OwnDriver"),
 }
 """By kind of bus the module in this room and its class."""
 

@@ -22,7 +22,7 @@ from logger.config.procedures import available_procedures
 from logger.config.rig_file import load_rig
 from logger.config.rtu_budget import loads_of
 from logger.daemon.clock import MachineClock
-from logger.domain.bus import Installation, ReplayBus
+from logger.domain.bus import Installation, OwnDriverBus, ReplayBus
 from logger.domain.channel import Channel, Quantity
 from logger.domain.live_check import Acuity, ChannelCheck
 from logger.domain.rig import Rig
@@ -57,7 +57,7 @@ def check(
     installation = load_rig(rig_file)
     rig = installation.rig
     clock = MachineClock()
-    _check_recordings(installation, clock)
+    _check_files(installation, clock)
     wiring = f"{counted(len(rig.channels), 'channel')} on {counted(len(installation.buses), 'bus')}"
     out([f"{rig_file}: {rig.name}, {wiring}", ""])
     out(channel_lines(installation.bindings))
@@ -74,10 +74,10 @@ def check(
         say(f"next: beadwatch check {rig_file} --live")
 
 
-def _check_recordings(installation: Installation, clock: MachineClock) -> None:
-    """Read the files of a replay now: a rig file that names a wrong one is wrong too."""
+def _check_files(installation: Installation, clock: MachineClock) -> None:
+    """Read the files that a rig file names now: where one is wrong the rig file is wrong too."""
     for bus in installation.buses:
-        if isinstance(bus, ReplayBus):
+        if isinstance(bus, ReplayBus | OwnDriverBus):
             driver_of(bus, requests_of(bus, installation.bindings), clock)
 
 

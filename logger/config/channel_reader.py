@@ -6,7 +6,7 @@ from pathlib import Path
 
 from logger.config.device_file import DeviceFile, DevicePoint, device_in, device_named, keys_of
 from logger.config.formula import nearest
-from logger.config.rig_tables import BusTable, ChannelTable, ReplayTable, RtuTable, TcpTable
+from logger.config.rig_tables import BusTable, ChannelTable, OwnDriverTable, ReplayTable, RtuTable, TcpTable
 from logger.config.scaling_reader import ScalingReader
 from logger.config.toml_file import Document, Place
 from logger.domain.bus import Binding, LineField, ModbusPoint, Point, ReplayField
@@ -106,6 +106,9 @@ class ChannelReader:
             raise self._document.error((*place, "field"), f"required key is missing for {bus.kind}")
         if isinstance(bus, ReplayTable):
             return ReplayField(column=table.field, meaning=numbers.meaning())
+        if isinstance(bus, OwnDriverTable):
+            self._refuse_keys(table, ("scale", "polynomial"), f"{bus.kind}: give gain and offset", place)
+            return LineField(group=table.field)
         groups = list(re.compile(bus.pattern).groupindex)
         if table.field not in groups:
             raise self._document.error(

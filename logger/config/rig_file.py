@@ -13,6 +13,7 @@ from logger.config.rig_tables import (
     LARGEST_UNIT_ID,
     BusTable,
     LineTable,
+    OwnDriverTable,
     ReplayTable,
     RigFile,
     RtuTable,
@@ -28,6 +29,7 @@ from logger.domain.bus import (
     Installation,
     ModbusRtuBus,
     ModbusTcpBus,
+    OwnDriverBus,
     ReplayBus,
     SerialLineBus,
     UnitTiming,
@@ -187,6 +189,9 @@ class _Reader:
                 return self._rtu(name, table)
             case LineTable():
                 return self._line(name, table)
+            case OwnDriverTable():
+                file = str(self._folder / table.file)
+                return OwnDriverBus(name=name, file=file, path=table.path, timeout_s=table.timeout)
             case ReplayTable():
                 file = str(self._folder / table.file)
                 return ReplayBus(name=name, file=file, time_column=table.time_column)

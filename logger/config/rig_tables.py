@@ -105,7 +105,18 @@ class ReplayTable(FileModel):
     time_column: Name = "time_s"
 
 
-BusTable = Annotated[TcpTable | RtuTable | LineTable | ReplayTable, Field(discriminator="kind")]
+class OwnDriverTable(FileModel):
+    kind: Literal["own-driver"]
+    file: Name
+    """A Python file with the class `Driver`, relative to the rig file; it may only read."""
+    path: str = ""
+    """Where its device is, for the driver alone."""
+    timeout: Duration = 0.5
+
+
+BusTable = Annotated[
+    TcpTable | RtuTable | LineTable | ReplayTable | OwnDriverTable, Field(discriminator="kind")
+]
 
 
 class ScaleTable(FileModel):

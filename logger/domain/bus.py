@@ -140,6 +140,19 @@ class ReplayBus:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class OwnDriverBus:
+    """A device that an integrator's own driver reads: the class `Driver` of a Python `file`.
+
+    `path` is for that driver alone, which gets this bus; `timeout_s` is the longest wait for an answer.
+    """
+
+    name: str
+    file: str
+    path: str = ""
+    timeout_s: float = 0.5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ModbusPoint:
     """Where a channel begins in a device: `address` counts from 0 within its table, as on the wire."""
 
@@ -154,7 +167,10 @@ AS_WRITTEN = Scaling()
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LineField:
-    """The named group of the bus's pattern that holds the channel, and what the number in the text means."""
+    """The named group of the bus's pattern that holds the channel, and what the number in the text means.
+
+    On a bus with a driver of its own `group` is that driver's name for the channel.
+    """
 
     group: str
     meaning: Scaling = AS_WRITTEN
@@ -168,7 +184,7 @@ class ReplayField:
     meaning: Scaling = AS_WRITTEN
 
 
-Bus = ModbusTcpBus | ModbusRtuBus | SerialLineBus | ReplayBus
+Bus = ModbusTcpBus | ModbusRtuBus | SerialLineBus | ReplayBus | OwnDriverBus
 Point = ModbusPoint | LineField | ReplayField
 
 

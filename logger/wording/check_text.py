@@ -2,7 +2,16 @@
 
 from collections.abc import Iterable, Sequence
 
-from logger.domain.bus import Binding, Bus, LineField, ModbusPoint, Point, ReplayBus, SerialLineBus
+from logger.domain.bus import (
+    Binding,
+    Bus,
+    LineField,
+    ModbusPoint,
+    OwnDriverBus,
+    Point,
+    ReplayBus,
+    SerialLineBus,
+)
 from logger.domain.bus_load import BusLoad
 from logger.domain.channel import FLOATS, UNIT_OF, Channel, DataType, Quality
 from logger.domain.live_check import Acuity, ChannelCheck, LinkCheck, ShortestLimit
@@ -94,6 +103,8 @@ def paced_lines(buses: Iterable[Bus]) -> list[str]:
         if isinstance(bus, SerialLineBus):
             how = "as they are sent" if bus.poll_request is None else "as they are asked for"
             lines.append(f"{bus.name} ({bus.path}): lines of text, {how}; --live measures them")
+        elif isinstance(bus, OwnDriverBus):
+            lines.append(f"{bus.name} ({bus.file}): a driver of your own; --live measures it")
         elif isinstance(bus, ReplayBus):
             lines.append(f"{bus.name} ({bus.file}): a recording, at its own times")
     return lines

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 
 from logger.acquire.driver import Answer
 from logger.acquire.grouping import Request
-from logger.domain.bus import LineField, SerialLineBus
+from logger.domain.bus import LineField, OwnDriverBus
 from logger.domain.clock import Clock
 from logger.domain.sample import RawReading
 from logger.errors import DeviceError
@@ -17,10 +17,10 @@ from logger.errors import DeviceError
 HEAD, FRAME_BYTES = 0xA5, 6
 
 
-class GaugeDriver:
+class Driver:
     """One gauge behind HOST:PORT."""
 
-    def __init__(self, bus: SerialLineBus, _requests: Sequence[Request], clock: Clock) -> None:
+    def __init__(self, bus: OwnDriverBus, _requests: Sequence[Request], clock: Clock) -> None:
         self._bus = bus
         self._clock = clock
         self._link: tuple[asyncio.StreamReader, asyncio.StreamWriter] | None = None
