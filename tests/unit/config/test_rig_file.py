@@ -152,8 +152,8 @@ WRONG = [
     (("baudrate =", "boudrate ="), "rig.toml:8: [bus.main] boudrate: unknown key; did you mean baudrate?"),
     (
         ('"modbus-rtu"', '"modbus"'),
-        "rig.toml:6: [bus.main] kind: must be one of modbus-tcp, modbus-rtu, serial-line, replay, own-driver, "
-        "given 'modbus'; nearest: modbus-tcp, modbus-rtu",
+        "rig.toml:6: [bus.main] kind: must be one of modbus-tcp, modbus-rtu, serial-line, replay, "
+        "own-driver, given 'modbus'; nearest: modbus-tcp, modbus-rtu",
     ),
     (
         ("baudrate = 19200", 'parity = "e"'),
