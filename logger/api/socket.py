@@ -28,7 +28,10 @@ def bind(path: Path) -> socket.socket:
     if path.exists():
         if _answers(path):
             raise DeviceError(f"another recorder is running on {path}")
-        path.unlink()
+        try:
+            path.unlink()
+        except OSError as error:
+            raise DeviceError(f"{path} is in the way and cannot be removed: {error.strerror}") from error
     path.parent.mkdir(parents=True, exist_ok=True)
     listener = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
     before = os.umask(0o177)
@@ -43,6 +46,8 @@ def _answers(path: Path) -> bool:
     with socket.socket(socket.AF_UNIX, socket.SOCK_STREAM) as probe:
         try:
             probe.connect(str(path))
+        except PermissionError as error:
+            raise DeviceError(f"{path} belongs to another user, whose recorder may be running") from error
         except OSError:
             return False
         return True
