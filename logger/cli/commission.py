@@ -56,6 +56,9 @@ def commission(
     say("\n".join(FITTING_CAUTIONS))
     trials = Trials(installation=installation, seconds=seconds, leak_seconds=leak_seconds, strokes=strokes)
     results = _all_results(trials, test or list(Trial))
+    if all(result.outcome is Outcome.NOT_DONE for result in results):
+        say("\nnothing was tried: no sheet is written")
+        return
     stamp = MachineClock().stamp()
     fingerprint = rig_fingerprint(rig_json(installation))
     keys = _key_fingerprints(store or default_store())

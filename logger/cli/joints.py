@@ -184,6 +184,8 @@ def claim(
     ] = None,
 ) -> None:
     """Name a joint that was recorded without one."""
+    with Reader(store or default_store()) as reader:
+        joint = reader.joint(joint).header.uuid  # A list shows the beginning of it.
     command = ClaimCommand(joint_uuid=joint, number=number, project=project, claimed_by=by, reason=reason)
     with hand_of(store, socket) as hand:
         out([f"{number} attempt {hand.claim(command).attempt}"])

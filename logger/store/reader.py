@@ -25,6 +25,7 @@ from logger.store.connection import open_for_reading, store_errors
 from logger.store.sealed import SealedJoint
 
 NEIGHBOURS = 500
+SHOWN_OF_UUID = 8
 
 
 class Reader:
@@ -62,6 +63,8 @@ class Reader:
     def joint(self, key: str, *, project: str | None = None, attempt: int | None = None) -> JointRecord:
         """Return the joint of this uuid, or of this number: its latest attempt unless `attempt` is given.
 
+        Of a uuid the first eight digits will do, as a list shows them, where no number reads so.
+
         Raises InputError when there is none, naming the nearest number, and when the number stands in
         several projects and `project` is not given.
         """
@@ -78,6 +81,13 @@ class Reader:
                     (key, project, attempt),
                 )
             )
+            if not found and len(key) >= SHOWN_OF_UUID:
+                begins = (
+                    "WHERE joint.uuid >= ?1 AND joint.uuid < ?1 || 'g' LIMIT 2"  # g: behind f, the last digit
+                )
+                found = list(reading.records_where(connection, begins, (key.lower(),)))
+                if len(found) > 1:
+                    raise InputError(f"several joints have an id that begins with {key}: give more of it")
             if not found:
                 raise InputError(self._not_found(connection, key, attempt))
         projects = sorted({record.project for record in found})

@@ -245,3 +245,20 @@ async def test_what_ends_early_is_kept_as_not_done(tmp_path: Path) -> None:
     assert done.outcome("area") == "passed"
     assert {one["outcome"] for key, one in done.results.items() if key[0] != "area"} == {"not done"}
     assert ("wire", "plate_temperature") in done.results
+
+
+def test_nothing_tried_leaves_no_sheet(tmp_path: Path) -> None:
+    rig_file = tmp_path / "rig.toml"
+    rig_file.write_text(rig_text('kind = "modbus-tcp"\nhost = "127.0.0.1"\nport = 1\n'), encoding="utf-8")
+    done = subprocess.run(
+        [sys.executable, "-m", "logger", "commission", str(rig_file), "--by", "Ines Falk"],
+        cwd=ROOT,
+        input="s\nq\n",
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=False,
+    )
+    assert (done.returncode, done.stdout) == (0, "")
+    assert done.stderr.endswith("nothing was tried: no sheet is written\n")
+    assert [file.name for file in tmp_path.iterdir()] == ["rig.toml"]

@@ -131,6 +131,23 @@ def test_an_unknown_number_is_refused_with_the_nearest_one(writer, reader):
         reader.joint("A-001", attempt=4)
 
 
+def test_the_beginning_of_an_id_will_do_as_a_list_shows_it(writer, reader):
+    ids = ["5a5a4f78-372f-4bbb-a504-b5736e70cf83", "5a5a4f78-372f-4bbb-a504-c0de00000000"]
+    writer.open_joint(replace(header(1), uuid=ids[0]))
+    assert reader.joint("5a5a4f78").header.uuid == ids[0]
+    assert reader.joint("5A5A4F78-37").header.uuid == ids[0]
+    with pytest.raises(InputError, match="joint 5a5a4f7 is not in the record"):
+        reader.joint("5a5a4f7")
+    with pytest.raises(InputError, match="joint 5a5a4f79 is not in the record"):
+        reader.joint("5a5a4f79")
+    writer.open_joint(replace(header(2), uuid=ids[1]))
+    with pytest.raises(InputError, match="several joints have an id that begins with 5a5a4f78"):
+        reader.joint("5a5a4f78")
+    assert reader.joint(ids[1][:26]).header.uuid == ids[1]
+    writer.open_joint(header(3, "5a5a4f78"))
+    assert reader.joint("5a5a4f78").header.uuid == header(3).uuid, "a number governs"
+
+
 def test_an_unnamed_joint_is_claimed_once_and_counts_as_an_attempt(writer, reader):
     claim = Claim(number="A-001", project="Lindental", claimed_by="R. Amsel", reason="forgot", at=ENDED)
     unnamed = header(2, None)
