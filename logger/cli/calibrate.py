@@ -87,7 +87,10 @@ def calibrate(
     out(fit_lines(points, fit, unit))
     is_text = not isinstance(binding.point, ModbusPoint)
     out(["", *key_lines(binding.channel, fit, unit, (entry.calibrated, entry.due), is_text=is_text)])
-    say(f"kept in {history}; write the keys above into {rig_file}, then: beadwatch check {rig_file} --live")
+    say(
+        f"kept in {history}; write the keys above into {rig_file}, in place of its scale, span, gain, offset "
+        f"or polynomial, then: beadwatch check {rig_file} --live"
+    )
 
 
 def _binding_of(installation: Installation, quantity: Quantity) -> Binding:

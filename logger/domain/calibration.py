@@ -7,6 +7,9 @@ from statistics import fmean, stdev
 
 from logger.domain.channel import Scaling
 
+LEAST_SCATTERS = 6.0
+"""So many standard deviations of one reading the points lie apart at least: a choice without a source."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReferencePoint:
@@ -48,7 +51,7 @@ def fit_of(points: Sequence[ReferencePoint], before: Scaling, reference_uncertai
     less two degrees of freedom), added in squares.
 
     Raises:
-        ValueError: fewer than two points, or all at one raw number.
+        ValueError: fewer than two points, all at one raw number, or no further apart than their noise.
     """
     if len(points) < 2:
         raise ValueError("two points are needed at least")
@@ -58,6 +61,12 @@ def fit_of(points: Sequence[ReferencePoint], before: Scaling, reference_uncertai
     if spread == 0:
         raise ValueError(
             "all points have the same raw number: the reference was not changed, or the channel is dead"
+        )
+    moved, scatter = max(numbers) - min(numbers), max(point.spread for point in points)
+    if moved < LEAST_SCATTERS * scatter:
+        raise ValueError(
+            f"the raw numbers of all points lie within {moved:.4g} while one reading scatters by "
+            f"{scatter:.3g}: did the channel follow the reference?"
         )
     gain = sum((n - mean_n) * (r - mean_r) for n, r in zip(numbers, references, strict=True)) / spread
     if gain == 0:

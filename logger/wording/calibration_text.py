@@ -35,6 +35,8 @@ def fit_lines(points: Sequence[ReferencePoint], fit: CalibrationFit, unit: str) 
             f"{_shown(before)} {_shown(after)}"
         )
     lines.append(f"standard uncertainty {fit.standard_uncertainty:.3g} {unit}")
+    shown = [point.reference for point in points]
+    lines.append(f"held from {min(shown):g} to {max(shown):g} {unit}; outside that nothing was compared")
     if not fit.has_residuals:
         lines.append("two points only: nothing tells how straight the channel is; a third would")
     return lines

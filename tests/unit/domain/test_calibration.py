@@ -50,11 +50,20 @@ def test_a_point_is_averaged_with_its_spread() -> None:
         ([point(0.0, 1.0)], "two points are needed"),
         ([point(0.0, 1.0), point(5.0, 1.0)], "the same raw number"),
         ([point(5.0, 1.0), point(5.0, 2.0)], "the reference is the same"),
+        (
+            [point(0.0, 6401.5, spread=2.5), point(40.0, 6399.0, spread=2.0)],
+            "lie within 2.5 while one reading scatters by 2.5: did the channel follow",
+        ),
+        ([point(0.0, 100.0, spread=2.5), point(40.0, 114.9, spread=2.0)], "lie within 14.9 while"),
     ],
 )
 def test_what_is_no_line_is_refused(points, message) -> None:
     with pytest.raises(ValueError, match=message):
         fit_of(points, BEFORE, 0.1)
+
+
+def test_points_six_times_the_scatter_apart_are_a_line() -> None:
+    assert fit_of([point(0.0, 100.0, spread=2.5), point(40.0, 115.0, spread=2.0)], BEFORE, 0.1).gain > 0
 
 
 def test_one_reading_is_no_point() -> None:

@@ -13,7 +13,8 @@ CHANNEL = Channel(quantity=Quantity.PRESSURE, scaling=Scaling(), rate_hz=10.0)
 def test_a_line_through_two_points_leaves_nothing_over() -> None:
     points = [point_of(0.0, [6399.0, 6400.0, 6400.0]), point_of(40.0, [10495.0, 10496.0, 10496.0])]
     fit = fit_of(points, Scaling(gain=250 / 25600, offset=-62.5), 0.1)
-    (_, first, second, *_) = fit_lines(points, fit, "bar")
+    (_, first, second, _, held, _) = fit_lines(points, fit, "bar")
+    assert held == "held from 0 to 40 bar; outside that nothing was compared"
     assert first.split()[-1] == "+0"
     assert second.split()[-1] == "+0"
 
