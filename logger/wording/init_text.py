@@ -89,6 +89,7 @@ _CHANNELS = (
 )
 _ADDRESSES = {"pressure": "0", "plate_temperature": "1", "carriage": "2", "plate_in": "0"}
 _NARROW = ("", "uint16", "int16")
+_TYPES = "uint16, int16, uint32, int32, uint64, int64, float32 or float64"
 
 
 def _channel(name: str, what: str, span: str, valid: str) -> tuple[Question, ...]:
@@ -134,7 +135,7 @@ def _channel(name: str, what: str, span: str, valid: str) -> tuple[Question, ...
             is_asked=by_hand,
         ),
         Question(f"{name}.address", "Address, from 0", _ADDRESSES[name], is_asked=by_hand),
-        Question(f"{name}.type", "Type", "uint16", is_asked=is_number),
+        Question(f"{name}.type", f"Type: {_TYPES}", "uint16", is_asked=is_number),
         Question(
             f"{name}.word_order",
             "Order of bytes and words",

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from logger.config.rig_file import load_rig
-from logger.domain.channel import Quantity
+from logger.domain.channel import DataType, Quantity
 from logger.wording.init_text import questions
 from logger.wording.integrator_text import place_of, reference_of
 from tests.unit.cli.command import Command, command_of
@@ -109,6 +109,8 @@ def test_init_overwrites_nothing(run: Command, tmp_path: Path) -> None:
 def test_the_questions_are_listed(run: Command, tmp_path: Path) -> None:
     listed = run("init", tmp_path / "rig.toml", "--keys").out.splitlines()
     assert [line.split()[0] for line in listed] == [question.key for question in questions()]
+    (types,) = (line for line in listed if line.startswith("pressure.type "))
+    assert all(f" {kind}" in types for kind in DataType if kind is not DataType.COUNT)
 
 
 def test_check_shows_load_remarks_and_limits(run: Command) -> None:
