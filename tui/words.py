@@ -1,5 +1,6 @@
 """Lines of text made of what the picture holds: phases, limits, deviations, health. Pure."""
 
+from logger.domain.channel import Quality
 from logger.domain.phase import PHASES, Phase
 from logger.domain.rig import Origin
 from logger.wire.live import AlarmMessage, EventMessage
@@ -136,12 +137,27 @@ def troubles(picture: Picture, now_s: float) -> list[str]:
         for channel in state.channels:
             if channel.state != PRESENT:
                 lines.append(tr("! SENSOR {name}: no readings", name=_channel_name(channel.quantity)))
+            elif why := _unused_text(channel.quality):
+                lines.append(tr("! SENSOR {name}: {why}", name=_channel_name(channel.quantity), why=why))
         if state.store.error:
             lines.append(tr("! NOT RECORDED on disk: {error}", error=told(state.store.error)))
         lines += [f"! {_alarm_text(alarm)}" for alarm in state.alarms]
         if state.store.dropped:
             lines.append(tr("! {count} samples lost for want of room", count=state.store.dropped))
     return lines
+
+
+def _unused_text(quality: str) -> str:
+    """Why what a sensor says is not used; empty where it is, or where only one reading was too fast."""
+    texts = {
+        Quality.NOT_A_NUMBER: tr("says no number"),
+        Quality.OUT_OF_RANGE: tr("outside its range"),
+        Quality.LOOP_LOW: tr("broken wire?"),
+        Quality.LOOP_HIGH: tr("over-range or short circuit"),
+        Quality.STUCK: tr("stuck"),
+        Quality.DISAGREES: tr("differs from the second sensor"),
+    }
+    return next((text for code, text in texts.items() if code == quality), "")
 
 
 def _unsure_text(code: str) -> str:

@@ -13,6 +13,7 @@ from logger.config.folders import procedure_folders
 from logger.config.joint_file import load_joint
 from logger.config.procedures import available_procedures
 from logger.wire.live import LimitMessage, StateMessage
+from logger.wording.check_text import QUALITIES
 
 SocketOption = Annotated[Path | None, typer.Option(help="The recorder's local socket.", readable=False)]
 
@@ -81,7 +82,10 @@ def _lines(message: StateMessage) -> list[str]:
         *(f"ALARM {alarm.code}: {alarm.text}" for alarm in message.alarms),
     ]
     for channel in message.channels:
-        value = "no reading" if channel.value is None else f"{channel.value:.2f} {channel.unit}"
+        why = next((text for code, text in QUALITIES.items() if code == channel.quality), "")
+        value = f"not used, {why}" if why else "no reading"
+        if channel.value is not None:
+            value = f"{channel.value:.2f} {channel.unit}"
         age = "" if channel.age_s is None else f", {channel.age_s:.1f} s old"
         lines.append(f"{channel.quantity}: {value} ({channel.state}{age})")
     store = message.store.error or "written"

@@ -159,6 +159,30 @@ async def test_a_lost_sensor_is_named_and_its_figure_goes():
         assert "10.5\n" not in watched.text
 
 
+@pytest.mark.parametrize(
+    ("quality", "why"),
+    [
+        ("loop_low", "broken wire?"),
+        ("loop_high", "over-range or short circuit"),
+        ("disagrees", "differs from the second sensor"),
+        ("stuck", "stuck"),
+        ("out_of_range", "outside its range"),
+        ("not_a_number", "says no number"),
+    ],
+)
+async def test_a_sensor_that_is_not_used_says_why(quality: str, why: str):
+    unused = channel("pressure", None, "bar").model_copy(update={"quality": quality})
+    async with Watched(COOL, channels=(unused, channel("plate_temperature", 220.0, "degC"))) as watched:
+        assert f"SENSOR pressure: {why}" in watched.text
+        assert "sensors ok" not in watched.text
+
+
+async def test_one_reading_that_came_too_fast_is_no_trouble_of_its_sensor():
+    unused = channel("pressure", None, "bar").model_copy(update={"quality": "too_fast"})
+    async with Watched(COOL, channels=(unused,)) as watched:
+        assert "SENSOR" not in watched.text
+
+
 async def test_a_lost_plate_sensor_leaves_the_time():
     lost = (channel("pressure", 10.5, "bar"), channel("plate_temperature", 220.0, "degC", "lost"))
     async with Watched(COOL, channels=lost) as watched:
