@@ -43,8 +43,11 @@ def run(
         time_scale=time_scale,
         listen=_listen_options(listen, token_file, tls_cert, tls_key),
     )
-    say(f"recording into {options.store}, listening on {options.socket}")
-    asyncio.run(run_recorder(options))
+
+    def begun() -> None:
+        say(f"recording into {options.store}, listening on {options.socket}")
+
+    asyncio.run(run_recorder(options, begun))
 
 
 def _listen_options(listen: str, token_file: str, tls_cert: str, tls_key: str) -> ListenOptions | None:

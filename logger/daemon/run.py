@@ -6,7 +6,7 @@ import gc
 import logging
 import signal
 import sys
-from collections.abc import Coroutine
+from collections.abc import Callable, Coroutine
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -62,18 +62,20 @@ class RunOptions:
     """Governs over `[api]` of the rig file."""
 
 
-async def run(options: RunOptions) -> None:
+async def run(options: RunOptions, begun: Callable[[], None]) -> None:
     """Record until SIGTERM or SIGINT; SIGHUP reads the rig file again between joints.
+
+    `begun` is called each time recording has begun.
 
     Raises InputError, DeviceError or StoreError when it cannot start.
     """
     sys.setswitchinterval(THREAD_TURN_S)
-    while await _run(options):
+    while await _run(options, begun):
         options = replace(options, joint_file=None)
     notify("STOPPING=1")
 
 
-async def _run(options: RunOptions) -> bool:
+async def _run(options: RunOptions, begun: Callable[[], None]) -> bool:
     """Record until stopped; True where it is to begin again."""
     document = read_document(options.rig_file)
     installation = rig_of(document.text, str(options.rig_file), options.rig_file.parent)
@@ -82,8 +84,7 @@ async def _run(options: RunOptions) -> bool:
         # Refused before anything is opened: a start that fails leaves no trace in the record.
         planned_joint(joint_text, str(options.joint_file), installation.rig)
     clock = MachineClock(options.time_scale)
-    asked = options.listen or installation.listen
-    listening = None if asked is None else listen(asked)
+    listening = listen(asked) if (asked := options.listen or installation.listen) else None
     listener = bind(options.socket)
     options.store.parent.mkdir(parents=True, exist_ok=True)
     try:
@@ -107,6 +108,7 @@ async def _run(options: RunOptions) -> bool:
         # What lives as long as the process is not searched for garbage again: a search stops every thread.
         gc.collect()
         gc.freeze()
+        begun()
         notify(f"READY=1\nSTATUS=recording {installation.rig.name}")
         await _serve(
             stop,

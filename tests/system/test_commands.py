@@ -23,7 +23,7 @@ def recorder(folder: Path) -> Iterator[Recorder]:
 def refused(code: int, *arguments: object) -> str:
     """The one line on stderr with which a command is refused."""
     done = beadwatch(*arguments)
-    told = [line for line in done.stderr.splitlines() if not line.startswith("recording into")]
+    told = done.stderr.splitlines()
     assert (done.returncode, done.stdout, len(told)) == (code, "", 1), done.stderr
     assert told[0].startswith("beadwatch: ")
     return told[0]
