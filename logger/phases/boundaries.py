@@ -8,6 +8,7 @@ knee that ends the ramp); cooling ends at the first knee of the final release.
 
 from collections.abc import Sequence
 from dataclasses import replace
+from itertools import pairwise
 from math import hypot, sqrt
 from statistics import median
 
@@ -71,7 +72,8 @@ def spans_of(cycle: Cycle, view: View, falls_s: Sequence[float] | None = None) -
     else:
         changeover = _opening(changeover_start(view, low_from_s, _closed_s(view, cycle.cooling, touch), lag))
     cooling = _cooling_start(view, cycle.cooling, touch, lag)
-    return _spans([bead_up, soak, changeover, touch, cooling, end])
+    edges = [bead_up, soak, changeover, touch, cooling, end]
+    return _spans(_in_order(edges) if is_whole else edges)
 
 
 def _with_drag(view: View, bead_up: Boundary) -> View:
@@ -83,6 +85,18 @@ def _with_drag(view: View, bead_up: Boundary) -> View:
     if not LEAST_DRAG_SHARE * view.levels.step_bar < drag_bar < view.levels.leave_bar:
         return view
     return replace(view, hints=replace(view.hints, drag_bar=drag_bar))
+
+
+def _in_order(edges: Sequence[Boundary]) -> list[Boundary]:
+    """Phases follow one another: of two places that contradict that, the vaguer is none."""
+    placed = list(edges)
+    while True:
+        at_s = {k: edge.at_s for k, edge in enumerate(placed) if edge.at_s is not None}
+        wrong = next(((a, b) for a, b in pairwise(at_s) if at_s[b] <= at_s[a]), None)
+        if wrong is None:
+            return placed
+        vaguer = max(wrong, key=lambda k: placed[k].u_s or 0.0)
+        placed[vaguer] = Boundary(u_s=placed[vaguer].u_s, reason="edge_not_clear")
 
 
 def _spans(edges: list[Boundary]) -> tuple[PhaseSpan, ...]:
