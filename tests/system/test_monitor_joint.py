@@ -43,7 +43,7 @@ class Operator(Watcher):
         for key, text in ENTRY.items():
             await self.type_in(key, text)
         await self.until(lambda: "All there. F8 opens the joint" in self.text, "a joint that can be opened")
-        assert "heat soak: at least 58 s" in self.text
+        await self.until(lambda: "heat soak: at least 58 s" in self.text, "its plan")
         await self.pilot.press("f8")
         await self.until(lambda: "PREPARATION: 0 of" in self.text, "the checklist")
 
