@@ -54,7 +54,13 @@ def record(scenario: str, folder: Path, time_scale: float) -> dict[str, Recorder
 def recorded(scenario: Scenario, folder: Path) -> dict[str, Recorder]:
     recorders: dict[str, Recorder] = {}
     for time_scale in TIME_SCALES:
-        recorders = record(scenario.name, folder / f"x{time_scale:g}", time_scale)
+        try:
+            recorders = record(scenario.name, folder / f"x{time_scale:g}", time_scale)
+        except AssertionError:
+            # A busy machine can hold a line up until no joint ends: slower, as where its samples stalled.
+            if time_scale == TIME_SCALES[-1]:
+                raise
+            continue
         if all(is_as_expected(r, scenario) or not has_stalled(r.samples()) for r in recorders.values()):
             break
     return recorders
