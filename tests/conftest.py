@@ -2,7 +2,9 @@
 
 import os
 import shutil
-from collections.abc import Callable
+import socket
+import tempfile
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -58,4 +60,23 @@ def demo_joint_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
     text = (files("configs") / "demo" / "joint.toml").read_text(encoding="utf-8")
     path = tmp_path_factory.mktemp("joint") / "joint.toml"
     path.write_text(text + '\n[rig]\ncylinder_area = "6.29 cm2"\n', encoding="utf-8")
+    return path
+
+
+@pytest.fixture
+def open_folder() -> Iterator[Path]:
+    """A folder that everybody may enter, its path short enough for a socket: those of pytest are neither."""
+    folder = Path(tempfile.mkdtemp())
+    folder.chmod(0o755)
+    yield folder
+    shutil.rmtree(folder)
+
+
+@pytest.fixture
+def left_behind(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A socket file that nobody listens on any more; its path is relative, so short."""
+    monkeypatch.chdir(tmp_path)
+    path = Path("r.sock")
+    with socket.socket(socket.AF_UNIX, socket.SOCK_STREAM) as gone:
+        gone.bind(str(path))
     return path

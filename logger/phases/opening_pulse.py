@@ -8,11 +8,12 @@ from logger.phases.series import Series
 
 STANDS_OUT_SIGMAS = 8.0
 STANDS_OUT_SHARE = 0.15
-"""Of what soak and neutral are apart: a pulse is no more than that above both is none."""
+"""Of what soak and neutral are apart: what stands no higher than that above both is no pulse."""
 BEGUN_SIGMAS = 4.0
 BEGUN_SHARE = 0.04
 """Of the pulse: so far above soak level it has begun. It may go up in two steps, travel and stop."""
 DROP_SHARE = 0.15
+"""Of the soak level: a fall by more than that before the pulse is a let-off. All of these are choices."""
 
 
 @dataclass(frozen=True)

@@ -21,6 +21,7 @@ BEAD_UP_TOLD_S = 6.0
 PRESSED_SHARE = 0.75
 """A run at less than this share of the planned pressure is a soak that was not let down, no cooling."""
 LAST = 1.5
+"""What speaks for the last run that is long enough: a choice, in the units of the score."""
 LOW_MIN_S = 5.0
 LOST_PRESSURE_S = 30.0
 """Pressure lost in cooling and back within this time is the same cooling, unless the carriage opened."""

@@ -19,6 +19,7 @@ RATE_HZ = 2.0
 CLEAR_CHI2 = 30.0
 STEEPER = 3.0
 SEEN_SIGMAS = 3.0
+"""A fall that ends so many times as steep as its line, and clear of the noise, was none: choices."""
 CURVED_SHARE = 0.03
 """A valve opened by hand lets off no straight line: by how much of its time the knee may be out, a choice."""
 

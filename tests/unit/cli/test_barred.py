@@ -1,12 +1,9 @@
 """A recorder and a record of another user: whose they are and what to do, not "no recorder"."""
 
 import os
-import shutil
 import socket
 import subprocess
 import sys
-import tempfile
-from collections.abc import Iterator
 from contextlib import closing
 from pathlib import Path
 
@@ -71,19 +68,15 @@ def test_ones_own_file_is_a_matter_of_its_mode() -> None:
 
 
 @pytest.fixture
-def refusing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+def refusing(left_behind: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """A socket whose connections the system refuses to this user."""
-    monkeypatch.chdir(tmp_path)
-    path = Path("r.sock")
-    with socket.socket(socket.AF_UNIX, socket.SOCK_STREAM) as gone:
-        gone.bind(str(path))
 
     class Refused(socket.socket):
         def connect(self, _address: object) -> None:
             raise PermissionError(13, "Permission denied")
 
     monkeypatch.setattr(socket, "socket", Refused)
-    return path
+    return left_behind
 
 
 def test_a_refused_socket_is_no_missing_recorder(refusing: Path) -> None:
@@ -101,15 +94,6 @@ def test_a_record_that_fails_for_another_reason_is_told_as_it_is() -> None:
     error = StoreError("x")
     error.__cause__ = OSError(28, "No space left on device")
     assert barred_record_text(error) is None
-
-
-@pytest.fixture
-def open_folder() -> Iterator[Path]:
-    """A folder that everybody may enter: those of the tests are their user's alone."""
-    folder = Path(tempfile.mkdtemp())
-    folder.chmod(0o755)
-    yield folder
-    shutil.rmtree(folder)
 
 
 def as_nobody(*words: object) -> "subprocess.CompletedProcess[str]":

@@ -11,18 +11,8 @@ from logger.cli.link import Link
 from logger.errors import DeviceError
 
 
-@pytest.fixture
-def refusing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A socket file that nobody listens on any more; its path is relative, so short."""
-    monkeypatch.chdir(tmp_path)
-    path = Path("r.sock")
-    with socket.socket(socket.AF_UNIX, socket.SOCK_STREAM) as gone:
-        gone.bind(str(path))
-    return path
-
-
 @pytest.mark.parametrize("times", [1, 3])
-def test_a_refused_connection_leaves_no_socket_open(refusing: Path, times: int) -> None:
+def test_a_refused_connection_leaves_no_socket_open(left_behind: Path, times: int) -> None:
     made = []
     opened = socket.socket
 
@@ -31,7 +21,7 @@ def test_a_refused_connection_leaves_no_socket_open(refusing: Path, times: int) 
             super().__init__(*args, **kwargs)
             made.append(self)
 
-    with pytest.MonkeyPatch.context() as patch, closing(Link(refusing)) as link:
+    with pytest.MonkeyPatch.context() as patch, closing(Link(left_behind)) as link:
         patch.setattr(socket, "socket", Counted)
         for _ in range(times):
             with pytest.raises(DeviceError, match="no recorder answers"):

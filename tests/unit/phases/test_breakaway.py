@@ -72,3 +72,12 @@ def test_a_bead_up_behind_a_breakaway_peak_above_joining_pressure_begins_after_i
     assert found.at_s is not None
     assert found.u_s is not None
     assert abs(found.at_s - (start_s - 0.2)) < 2 * found.u_s < 0.6
+
+
+@pytest.mark.parametrize("seen_again_s", [0.8, 1.2])
+def test_a_rise_already_under_way_when_the_readings_come_back_began_in_the_gap(seen_again_s):
+    drawn = draw_joint(ramp_s=6.0)
+    met_s = drawn.truth[Phase.PRESSURE_BUILD_UP][0]
+    samples = [s for s in drawn.samples() if not met_s - 2.0 < s.t_s < met_s + seen_again_s]
+    touch = detect(samples, HINTS, GaugeSide.LINE).spans[3].start
+    assert (touch.at_s, touch.reason) == (None, "gap_over_boundary")
