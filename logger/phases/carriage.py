@@ -1,6 +1,7 @@
 """When the carriage leaves its rest and when it comes to rest: where the faces part and touch."""
 
 from bisect import bisect_left
+from collections.abc import Sequence
 from itertools import pairwise
 
 from logger.domain.judgement import Boundary
@@ -17,6 +18,11 @@ MET_MM = 0.5
 """So near the place at which a joint was closed in the end its faces met before: beads give way a little."""
 SEARCH_S = 60.0
 CREEP_SHARE = 0.15
+SPEED_STEP_S = 0.1
+"""Over so long a stroke is told from rest: at 50 Hz one step of a slow stroke is as small as the noise."""
+SLIP_S = 0.5
+SLIP_MM = 3.0
+"""Faces that have met do not give way by so much in `SLIP_S`: a carriage that sticks does. A choice."""
 STROKE_SHARE = 0.6
 STROKE_S = 12.0
 STRAIGHT_SHARE = 0.15
@@ -26,8 +32,9 @@ STRAIGHT_SHARE = 0.15
 def touched(carriage: Series, coarse_s: float) -> Boundary | None:
     """When the closing stroke before `coarse_s` ended; None where the carriage does not show it.
 
-    At `coarse_s` the faces press one another already.
+    At `coarse_s` the faces press one another already, or a carriage that sticks is pushed on.
     """
+    coarse_s = _closed_by(carriage, coarse_s)
     around = carriage.window(coarse_s - SEARCH_S, coarse_s)
     if len(around) < 8 or coarse_s - around.t_s[-1] > 2.0 + around.interval_s:
         return None
@@ -36,8 +43,7 @@ def touched(carriage: Series, coarse_s: float) -> Boundary | None:
     first = bisect_left(t, coarse_s - STROKE_S)
     ways = [x[k] - x[k + width] if k >= first else 0.0 for k in range(len(x) - width)]
     k = width + max((k for k, way in enumerate(ways) if way > 0.5 * max(ways)), default=0)
-    while k + 1 < len(x) and x[k] - x[k + 1] >= _step_mm(around, k + 1):
-        k += 1
+    k = _rest_from(around, k)
     while k > 1 and x[k - 1] - x[k] < _step_mm(around, k):
         k -= 1
     if k < 2 or max(x[max(0, k - _readings(around)) : k]) - x[k] < OPENED_MM / 2:
@@ -47,13 +53,42 @@ def touched(carriage: Series, coarse_s: float) -> Boundary | None:
     return _unless_in_gap(carriage, Knee(-knee.at_s, knee.u_s))
 
 
+def _closed_by(carriage: Series, coarse_s: float) -> float:
+    """`coarse_s`, or the end of the closing that went on after it: faces that have met yield slowly."""
+    part = carriage.window(coarse_s - SLIP_S, coarse_s + STROKE_S)
+    t, x = part.t_s, part.values
+    ahead = _readings(part, SLIP_S)
+    slip_mm = max(SLIP_MM, 4 * part.noise)
+    until_s, least = coarse_s, float("inf")
+    for k in range(len(x) - ahead):
+        least = min(least, x[k])
+        if x[k] - least > OPENED_MM / 2:
+            break
+        if x[k] - x[k + ahead] > slip_mm:
+            until_s = max(until_s, t[k + ahead])
+    return until_s
+
+
+def _rest_from(series: Series, k: int) -> int:
+    """First reading from `k` on at which a closing stroke is over, however slow it has become."""
+    t, x = series.t_s, series.values
+    ahead = max(1, round(SPEED_STEP_S / series.interval_s)) if series.interval_s > 0 else 1
+    last = len(x) - 1
+    while k < last and x[k] - x[min(k + ahead, last)] >= _yield_mm(series, t[min(k + ahead, last)] - t[k]):
+        k += 1
+    rest = min(k + ahead, last)
+    while k < rest and x[k] - x[rest] >= _yield_mm(series, t[rest] - t[k]) / 2:
+        k += 1
+    return k
+
+
 def first_touched(carriage: Series, coarse_s: float) -> Boundary | None:
     """When the faces met first, before they parted a little and were closed again by `coarse_s`."""
     last = touched(carriage, coarse_s)
     if last is None or last.at_s is None:
         return last
     part = carriage.window(last.at_s - STROKE_S, last.at_s)
-    closed = carriage.window(last.at_s, coarse_s).values
+    closed = carriage.window(last.at_s, _closed_by(carriage, coarse_s)).values
     if len(part) < 8 or not closed:
         return last
     met_mm = min(closed) + max(MET_MM, 4 * part.noise)
@@ -69,7 +104,7 @@ def parted(carriage: Series, from_s: float, to_s: float) -> Boundary | None:
     part = carriage.window(max(from_s, to_s - 4 * SEARCH_S), to_s)
     if len(part) < 8:
         return None
-    widest = max(range(len(part)), key=part.values.__getitem__)
+    widest = _last_open(part.values)
     rest = sorted(part.values[: max(widest // 2, 1)])[max(widest // 2, 1) // 2]
     if part.values[widest] - rest < OPENED_MM:
         return None
@@ -82,14 +117,29 @@ def parted(carriage: Series, from_s: float, to_s: float) -> Boundary | None:
     return _unless_in_gap(carriage, _leaving(part.window(part.t_s[0], part.t_s[widest]), k))
 
 
+def _last_open(x: Sequence[float]) -> int:
+    """Where the carriage stood widest in its last opening: one before it, for facing again, is none of it."""
+    widest = len(x) - 1
+    for k in range(len(x) - 1, -1, -1):
+        if x[k] >= x[widest]:
+            widest = k
+        elif x[widest] - x[k] > OPENED_MM and x[widest] - x[-1] > OPENED_MM:
+            break
+    return widest
+
+
 def _readings(series: Series, span_s: float = 1.0) -> int:
     return max(2, round(span_s / series.interval_s)) if series.interval_s > 0 else 2
 
 
 def _step_mm(series: Series, k: int) -> float:
     """What a resting carriage may seem to move between reading `k` - 1 and `k`."""
-    noise = max(series.noise, LEAST_NOISE_MM)
-    return 4 * noise + REST_MM_PER_S * (series.t_s[k] - series.t_s[k - 1])
+    return _yield_mm(series, series.t_s[k] - series.t_s[k - 1])
+
+
+def _yield_mm(series: Series, span_s: float) -> float:
+    """What a resting carriage may seem to move within a time."""
+    return 4 * max(series.noise, LEAST_NOISE_MM) + REST_MM_PER_S * span_s
 
 
 def _leaving(series: Series, k: int) -> Knee:
