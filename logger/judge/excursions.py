@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from itertools import accumulate
 from math import sqrt
 
-from logger.judge.budget import level_noise
+from logger.judge.budget import averaged_noise, level_noise
 from logger.phases.runs import running_median
 from logger.phases.series import Series
 
@@ -15,6 +15,7 @@ LEVEL_S = 10.0
 LEVEL_SIGMAS = 4.0
 """A level held for seconds is known better than a median; so is the room that chance is given."""
 
+MEDIAN_FACTOR = 1.25
 SINGLE_FACTOR = 1.5
 """Where readings stand for themselves one of very many must not make an excursion by chance."""
 
@@ -34,22 +35,32 @@ class Excursion:
 
 @dataclass(frozen=True)
 class Smooth:
-    """Running medians of a channel, and the standard deviation that noise leaves in them."""
+    """Running medians of a channel over `width` readings, and the standard deviation noise leaves in them."""
 
     series: Series
     noise: float
+    width: int
+
+    def margin(self, k: int) -> float:
+        """What noise may do to median `k`: near either end fewer readings make it."""
+        half = self.width // 2
+        readings = min(k, half) + 1 + min(len(self.series) - 1 - k, half)
+        return NOISE_SIGMAS * self.noise * sqrt(self.width / readings)
 
 
 def smoothed(series: Series, averaging_s: float = AVERAGING_S) -> Smooth:
     """Take running medians over `averaging_s`; where readings are sparser, they stand for themselves.
 
     A median, so that spikes do not count. Its noise is that of a mean times 1.25 (normal readings); only a
-    third of the readings counts, since neighbours on a ripple are not independent.
+    third of the readings counts, since neighbours on a ripple are not independent, and no less is taken than
+    what averages of this width were seen to scatter.
     """
     width = int(averaging_s / series.interval_s) | 1 if series.interval_s > 0 else 1
     medians = tuple(running_median(series.values, width))
-    factor = 1.25 / sqrt(width / 3.0) if width >= 5 else SINGLE_FACTOR
-    return Smooth(Series(series.t_s, medians), series.noise * factor)
+    if width < 5:
+        return Smooth(Series(series.t_s, medians), SINGLE_FACTOR * series.noise, width)
+    noise = MEDIAN_FACTOR * max(series.noise / sqrt(width / 3.0), averaged_noise(series, width))
+    return Smooth(Series(series.t_s, medians), noise, width)
 
 
 @dataclass(frozen=True)
@@ -81,13 +92,13 @@ def levels_of(series: Series, smooth: Smooth) -> Levels:
 
 def beyond(smooth: Smooth, *, low: float | None = None, high: float | None = None) -> tuple[Excursion, ...]:
     """List the stretches below `low` or above `high` by more than the noise."""
-    margin = NOISE_SIGMAS * smooth.noise
     found: list[Excursion] = []
     begin: int | None = None
     t, v = smooth.series.t_s, smooth.series.values
     for k in range(len(t) + 1):
         outside = k < len(t) and (
-            (low is not None and v[k] < low - margin) or (high is not None and v[k] > high + margin)
+            (low is not None and v[k] < low - smooth.margin(k))
+            or (high is not None and v[k] > high + smooth.margin(k))
         )
         if outside and begin is None:
             begin = k

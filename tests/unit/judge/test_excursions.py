@@ -34,6 +34,33 @@ def test_noise_at_the_limit_makes_no_excursion(edge, rate_hz, inside_bar):
         assert beyond(smooth, high=HIGH) == ()
 
 
+def damped(level_bar: float, *, rate_hz: float, seconds: float, seed: int, sigma: float = 0.3) -> Series:
+    """Noise of a transmitter that damps: it remembers itself over 0.13 s."""
+    rng, share = random.Random(seed), math.exp(-1.0 / rate_hz / 0.13)
+    noise, values = rng.gauss(0.0, sigma), []
+    for _ in range(int(seconds * rate_hz)):
+        values.append(level_bar + noise)
+        noise = share * noise + math.sqrt(1.0 - share * share) * rng.gauss(0.0, sigma)
+    return Series(tuple(k / rate_hz for k in range(len(values))), tuple(values))
+
+
+@pytest.mark.parametrize(
+    ("rate_hz", "seconds", "inside_bar"), [(20.0, 60.0, 0.3), (50.0, 60.0, 0.3), (50.0, 6.0, 0.3)]
+)
+def test_noise_that_remembers_itself_makes_no_excursion(rate_hz, seconds, inside_bar):
+    """One of its standard deviations inside the band: averages of a second scatter by half of one."""
+    for seed in range(20):
+        smooth = smoothed(damped(HIGH - inside_bar, rate_hz=rate_hz, seconds=seconds, seed=seed))
+        assert beyond(smooth, high=HIGH) == ()
+
+
+def test_the_first_median_of_a_stretch_is_given_more_room():
+    """Six readings make it where eleven make the others: what the noise leaves is wider by their root."""
+    smooth = smoothed(held(sigma=0.3))
+    assert smooth.margin(0) == pytest.approx(smooth.margin(60) * math.sqrt(11 / 6))
+    assert smooth.margin(len(smooth.series) - 1) == smooth.margin(0)
+
+
 def test_ripple_of_the_pump_makes_no_excursion():
     quiet = held(29.3, rate_hz=50.0, sigma=0.02)
     waves = tuple(
