@@ -5,7 +5,7 @@ import random
 
 import pytest
 
-from logger.judge.excursions import beyond, smoothed
+from logger.judge.excursions import Smooth, beyond, smoothed
 from logger.phases.series import Series
 
 LOW, HIGH = 26.5, 29.5
@@ -55,9 +55,9 @@ def test_noise_that_remembers_itself_makes_no_excursion(rate_hz, seconds, inside
 
 
 def test_the_first_median_of_a_stretch_is_given_more_room():
-    """Six readings make it where eleven make the others: what the noise leaves is wider by their root."""
-    smooth = smoothed(held(sigma=0.3))
-    assert smooth.margin(0) == pytest.approx(smooth.margin(60) * math.sqrt(11 / 6))
+    """Two readings make it where three make the others: what the noise leaves is wider by their root."""
+    smooth = Smooth(held(sigma=0.3), 0.1, 3)
+    assert smooth.margin(0) == pytest.approx(smooth.margin(60) * math.sqrt(3 / 2))
     assert smooth.margin(len(smooth.series) - 1) == smooth.margin(0)
 
 
