@@ -12,6 +12,7 @@ from logger.cli.places import default_socket
 from logger.config.folders import procedure_folders
 from logger.config.joint_file import load_joint
 from logger.config.procedures import available_procedures
+from logger.domain.place_error import half_interval
 from logger.wire.live import LimitMessage, StateMessage
 from logger.wording.check_text import QUALITIES
 
@@ -96,7 +97,11 @@ def _lines(message: StateMessage) -> list[str]:
 def _phase_line(message: StateMessage) -> str:
     phase = f"phase {message.phase or 'preparation'}"
     if message.phase is not None and message.phase_since_s is not None:
-        u_s = "called, not fitted yet" if message.phase_u_s is None else f"± {2 * message.phase_u_s:.2f} s"
+        u_s = (
+            "called, not fitted yet"
+            if message.phase_u_s is None
+            else f"± {half_interval(message.phase_u_s):.2f} s"
+        )
         phase += f" since {message.phase_since_s:.2f} s ({u_s})"
     return f"{phase}; unsure ({message.unsure}): use gauge and watch" if message.unsure else phase
 

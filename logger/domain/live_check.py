@@ -7,7 +7,7 @@ from logger.domain.channel import Channel, Quality
 from logger.domain.measurement import SignalMeasure
 
 _COVERAGE_K = 1.645
-"""The judgement's guard band in standard uncertainties (ISO 14253-1, 95 % one-sided)."""
+"""Guard band of a normal error in standard uncertainties (ISO 14253-1, 95 % one-sided)."""
 _BAR_PER_MPA = 10.0
 _LARGEST_SHARE = 0.1
 """A guard band of more than a tenth of a limit leaves too little of it (a choice)."""

@@ -42,7 +42,8 @@ def duration_of(span: PhaseSpan, interval_s: float) -> Measured | None:
     seconds = span.duration_s
     if seconds is None:
         return None
-    return Measured(seconds, max(combined(span.start.u_s, span.end.u_s), interval_s / sqrt(6)))
+    u_s = max(combined(span.start.u_s, span.end.u_s), interval_s / sqrt(6))
+    return Measured(seconds, u_s, long_tailed=True)
 
 
 def mean_of(values: Sequence[float]) -> tuple[float, float, float]:

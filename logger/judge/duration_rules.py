@@ -82,7 +82,7 @@ def cooling_duration(case: Case) -> Outcome:
         return _against(case, span, [limit])
     interval_s = case.pressure.interval_s
     u_s = max(combined(span.start.u_s), interval_s / 6**0.5)
-    so_far = Measured(case.detection.trace.end_s - span.start.at_s, u_s)
+    so_far = Measured(case.detection.trace.end_s - span.start.at_s, u_s, long_tailed=True)
     held = limit.check(so_far, span.start.at_s, None)
     return Outcome(undecided=(doubt("cooling.duration.trace_ends"),)) if held.findings else held
 

@@ -14,6 +14,7 @@ COVERAGE_K = 1.645
 """Guard band in standard uncertainties: 95 % one-sided (ISO 14253-1), the decision rule of the judgement.
 
 It is that of a limit which alone comes near its edge; the 5 % are the whole joint's, so several share them.
+Sampling alone has no long tails, so a duration keeps it here too, on the safe side of the judgement's 1.359.
 """
 
 _BAR_PER_MPA = 10.0

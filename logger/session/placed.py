@@ -11,9 +11,8 @@ from itertools import pairwise
 
 from logger.domain.judgement import Boundary
 from logger.domain.phase import Phase
+from logger.domain.place_error import half_interval
 
-COVERAGE = 2.0
-"""Half-width of an interval in standard uncertainties: about 95 %."""
 EARLY_S: dict[Phase, float] = {Phase.CHANGEOVER: 0.5, Phase.PRESSURE_BUILD_UP: 1.5}
 EARLY_OTHERS_S = 2.0
 """How much earlier than it was called a boundary may have been before it is fitted: choices."""
@@ -57,8 +56,8 @@ def fitted(placed: Placed, fit: Boundary) -> Placed:
     return replace(
         placed,
         at_s=fit.at_s,
-        early_s=fit.at_s - COVERAGE * fit.u_s,
-        late_s=max(placed.late_s, fit.at_s + COVERAGE * fit.u_s),
+        early_s=fit.at_s - half_interval(fit.u_s),
+        late_s=max(placed.late_s, fit.at_s + half_interval(fit.u_s)),
         u_s=fit.u_s,
         unsure="",
     )

@@ -8,6 +8,7 @@ from collections.abc import Callable, Mapping
 
 from logger.domain.judgement import Verdict
 from logger.domain.phase import Phase
+from logger.domain.place_error import half_interval
 from logger.domain.rig import Origin
 from logger.wording.language import say
 from logger.wording.reasons import ending_text
@@ -118,7 +119,7 @@ def _revision_text(p: Parameters) -> str:
     to_s, from_s = float(p["to_s"]), float(p["from_s"])
     return say(
         "{what} moved by {by:+.2f} s to {to:.2f} s ± {u:.2f} s",
-        what=what, by=to_s - from_s, to=to_s, u=2 * float(p["u_s"]),
+        what=what, by=to_s - from_s, to=to_s, u=half_interval(float(p["u_s"])),
     )  # fmt: skip
 
 

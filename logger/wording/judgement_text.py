@@ -5,6 +5,7 @@ from collections.abc import Sequence
 
 from logger.domain.joint_plan import JointPlan
 from logger.domain.judgement import Judgement, PhaseSpan, Severity
+from logger.domain.place_error import half_interval
 from logger.domain.record import Statement
 from logger.domain.rig import Origin
 from logger.wording.acceptance import acceptance_rows
@@ -103,7 +104,7 @@ def _phase_lines(span: PhaseSpan, plan: JointPlan | None, columns: int) -> list[
         end = say("  end {missing}", missing=_missing(span.end.reason))
         measured = "" if span.start.at_s is None else end
     else:
-        u_s = ((span.start.u_s or 0.0) ** 2 + (span.end.u_s or 0.0) ** 2) ** 0.5
+        u_s = half_interval(span.start.u_s, span.end.u_s)
         measured = say("  {duration:8.2f} s ± {u:.2f}", duration=span.duration_s, u=u_s)
     seen, planned = f"{name}{begin}{measured}", _planned(span, plan)
     line = seen.ljust(56) + planned

@@ -14,6 +14,7 @@ from logger.domain.joint_plan import JointPlan, PlanStep
 from logger.domain.judgement import Judgement, PhaseSpan, Severity
 from logger.domain.measures import Measures, PlateMeasures, StepMeasures
 from logger.domain.phase import Phase
+from logger.domain.place_error import half_interval
 from logger.domain.record import Stamp
 from logger.domain.report import JointReport, ReportTable
 from logger.domain.rig import Origin
@@ -192,8 +193,7 @@ def _phase_row(span: PhaseSpan, judgement: Judgement, notes: SourceNotes) -> tup
     plan, measures = judgement.plan, judgement.measures
     begins = f"{span.start.at_s:.2f} s" if span.start.at_s is not None else _unseen(span.start.reason)
     if span.duration_s is not None:
-        u_s = ((span.start.u_s or 0.0) ** 2 + (span.end.u_s or 0.0) ** 2) ** 0.5
-        lasts = f"{span.duration_s:.2f} s ± {u_s:.2f}"
+        lasts = f"{span.duration_s:.2f} s ± {half_interval(span.start.u_s, span.end.u_s):.2f}"
     else:
         lasts = "" if span.start.at_s is None else _unseen(span.end.reason)
     steps = plan.steps_of(span.phase) if plan else ()

@@ -5,8 +5,8 @@ from dataclasses import dataclass
 from math import sqrt
 from statistics import median
 
-COVERAGE_K = {90: 1.645, 95: 1.960, 99: 2.576}
-"""Two-sided factors of the normal distribution."""
+from logger.domain.place_error import INTERVAL_K
+
 SLACK_S = 1e-9
 
 
@@ -71,6 +71,6 @@ def accuracy(placed: Sequence[Placed]) -> Accuracy:
         p95_s=quantile([abs(p.error_s) for p in placed], 0.95),
         coverage={
             level: share(sum(abs(p.error_s) <= k * (p.u_s or 0.0) + SLACK_S for p in placed))
-            for level, k in COVERAGE_K.items()
+            for level, k in INTERVAL_K.items()
         },
     )

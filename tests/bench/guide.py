@@ -83,8 +83,8 @@ def _goals(results: Sequence[Result]) -> Iterator[str]:
         yield f"| {row} | {len(others)} | {percent(covered)} % |"
     yield ""
     yield (
-        f"Declared visible: {DECLARED_K} standard uncertainties as stated fit into the goal, the edge stands "
-        "out by 3.6 sigma of the noise or shows at the carriage, no gap within 1 s."
+        f"Declared visible: {DECLARED_K:g} standard uncertainties as stated fit into the goal, the edge "
+        "stands out by 3.6 sigma of the noise or shows at the carriage, no gap within 1 s."
     )
 
 

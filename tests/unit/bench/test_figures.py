@@ -27,7 +27,7 @@ def test_coverage_counts_errors_within_k_times_the_stated_uncertainty():
     # |error| / u: 1.0, 1.7, 2.0, 3.0, and one without a stated uncertainty.
     errors = [(0.05, 0.05), (-0.17, 0.10), (0.40, 0.20), (-0.30, 0.10), (0.01, None)]
     found = accuracy([Placed(error, u) for error, u in errors])
-    assert found.coverage == {90: 1 / 5, 95: 2 / 5, 99: 3 / 5}
+    assert found.coverage == {90: 1 / 5, 95: 2 / 5, 99: 4 / 5}
 
 
 def test_shares_bias_and_quantile():

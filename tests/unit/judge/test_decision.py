@@ -103,6 +103,19 @@ def test_the_guard_band_of_one_limit_is_one_sided_ninety_five_per_cent_on_either
     assert coverage_factor(Measured(0.0, 0.5)) == pytest.approx(COVERAGE_K, abs=1e-3)
 
 
+@pytest.mark.parametrize(
+    ("margin_in_u", "expected"),
+    [(1.36, "pass"), (1.355, "undecided"), (0.0, "undecided"), (-1.355, "undecided"), (-1.36, "fail")],
+)
+def test_the_guard_band_of_a_duration_follows_its_long_tails(margin_in_u, expected):
+    """Student's t with 3 degrees of freedom: 2.353 of a one-sided 95 % (from memory) over the root of 3."""
+    limit = at_most("x.duration.long", 10.0, "s", SOURCE)
+    measured = Measured(10.0 - margin_in_u * 0.5, 0.5, long_tailed=True)
+    assert answer(limit.check(measured, 0.0, 1.0)) == expected
+    assert coverage_factor(measured) == pytest.approx(2.353 / 3**0.5, abs=1e-3)
+    assert coverage_factor(measured, risk=0.005) == pytest.approx(5.841 / 3**0.5, abs=1e-3)
+
+
 @pytest.mark.parametrize(("bound", "u"), [(1.0, 0.0), (1.0, 0.3), (0.2, 1.0), (3.0, 1e-3)])
 def test_bounds_only_contributions_are_no_normal_ones(bound, u):
     """Against the convolution of the two densities, summed by hand over the rectangle."""

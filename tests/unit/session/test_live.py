@@ -153,9 +153,9 @@ def test_old_data_has_no_figure():
 def test_a_late_edge_never_moves_back():
     start = called(Phase.HEAT_SOAK, 10.0, 11.0)
     better = fitted(start, Boundary(at_s=9.5, u_s=0.1))
-    assert (better.at_s, better.early_s, better.late_s) == (9.5, pytest.approx(9.3), 11.0)
+    assert (better.at_s, better.early_s, better.late_s) == (9.5, pytest.approx(9.316, abs=1e-3), 11.0)
     later = fitted(better, Boundary(at_s=11.2, u_s=0.1))
-    assert later.late_s == pytest.approx(11.4)
+    assert later.late_s == pytest.approx(11.384, abs=1e-3)
     assert fitted(later, Boundary(at_s=11.21, u_s=0.1)) is later
     assert fitted(later, Boundary(at_s=40.0, u_s=0.1)) is later
     assert fitted(later, Boundary(reason="gap_over_boundary")) is later

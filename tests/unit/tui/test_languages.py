@@ -72,7 +72,7 @@ def test_an_event_in_german():
     catalogue.use("de")
     assert event_text("phase.heat_soak", EVENTS["phase.heat_soak"]) == "Anwärmen beginnt"
     assert event_text("phase.revised", EVENTS["phase.revised"]) == (
-        "Beginn Abkühlen um +0,50 s auf 204,00 s ± 0,20 s verschoben"
+        "Beginn Abkühlen um +0,50 s auf 204,00 s ± 0,18 s verschoben"
     )
 
 
