@@ -4,8 +4,8 @@ Most places are better than their standard uncertainty says and a few much worse
 the curve for another: of 15,950 places in 2,700 tuning joints 90, 95 and 99 % lay within 1.37, 1.84 and 3.5
 standard uncertainties, where a normal error has 1.645, 1.960 and 2.576. Student's t with 3 degrees of
 freedom, scaled to a standard deviation of 1, has 1.359, 1.837 and 3.372 (JCGM 100:2008, table G.2 divided by
-the root of 3, from memory). The number of degrees of freedom is a choice that fits; differences of two places,
-which durations are, follow it as closely.
+the root of 3, from memory). The number of degrees of freedom is a choice that fits; durations, which are the
+differences of two places, follow it as closely.
 """
 
 from math import atan, hypot, pi

@@ -182,9 +182,9 @@ def test_declared_visible_is_what_the_stated_uncertainty_promises():
     edge = replace(base.edges[0], clear=True, true_s=100.0)
     cases = [
         replace(edge, at_s=100.1, u_s=0.05),
+        replace(edge, at_s=100.3, u_s=0.049),
         replace(edge, at_s=100.3, u_s=0.06),
         replace(edge, at_s=100.3, u_s=0.2),
-        replace(edge, at_s=101.0, u_s=0.2),
         replace(edge, at_s=100.05, u_s=0.05, clear=False),
         replace(edge, at_s=None, u_s=None),
     ]
