@@ -15,6 +15,8 @@ LEVEL_S = 10.0
 LEVEL_SIGMAS = 4.0
 """A level held for seconds is known better than a median; so is the room that chance is given."""
 
+TELLING_READINGS = 20
+"""So many readings tell their own noise well enough."""
 MEDIAN_FACTOR = 1.25
 SINGLE_FACTOR = 1.5
 """Where readings stand for themselves one of very many must not make an excursion by chance."""
@@ -48,19 +50,21 @@ class Smooth:
         return NOISE_SIGMAS * self.noise * sqrt(self.width / readings)
 
 
-def smoothed(series: Series, averaging_s: float = AVERAGING_S) -> Smooth:
+def smoothed(series: Series, averaging_s: float = AVERAGING_S, *, noise: float = 0.0) -> Smooth:
     """Take running medians over `averaging_s`; where readings are sparser, they stand for themselves.
 
     A median, so that spikes do not count. Its noise is that of a mean times 1.25 (normal readings); only a
     third of the readings counts, since neighbours on a ripple are not independent, and no less is taken than
-    what averages of this width were seen to scatter.
+    what averages of this width were seen to scatter. `noise` is that of one reading, taken where too few tell
+    it.
     """
     width = int(averaging_s / series.interval_s) | 1 if series.interval_s > 0 else 1
     medians = tuple(running_median(series.values, width))
+    single = series.noise if len(series) >= TELLING_READINGS else max(series.noise, noise)
     if width < 5:
-        return Smooth(Series(series.t_s, medians), SINGLE_FACTOR * series.noise, width)
-    noise = MEDIAN_FACTOR * max(series.noise / sqrt(width / 3.0), averaged_noise(series, width))
-    return Smooth(Series(series.t_s, medians), noise, width)
+        return Smooth(Series(series.t_s, medians), SINGLE_FACTOR * single, width)
+    averaged = max(single / sqrt(width / 3.0), averaged_noise(series, width))
+    return Smooth(Series(series.t_s, medians), MEDIAN_FACTOR * averaged, width)
 
 
 @dataclass(frozen=True)

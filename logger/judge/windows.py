@@ -24,31 +24,38 @@ REACH_S = 15.0
 """Within this time after the faces meet, or half the phase, the pressure has settled where it will settle."""
 LET_DOWN_S = 5.0
 """A let-down takes this long at most before what is left counts as soak pressure."""
+SURELY_BEAD_UP = 0.15
+"""Of a heating without a let-down: so much of it is the bead-up's for sure, the rest may be the soak's."""
 EDGE_S = 0.3
 OPENING_S = 1.5
 """How long an opening stroke may show on the gauge before the place that was taken for its start."""
 SETTLE_S = 5.0
+OVERSHOOT_BY_S = 6.0
 """An overshoot begins no later than this after the joining band was entered."""
 SETTLE_SHARE = 0.4
 """On a slow ramp: the share of its time that it takes from the lower edge of the band past the upper."""
 RETURN_S = 10.0
-"""Pressure still above the band after this long is no overshoot but too high."""
+"""Pressure above the band for longer than this is no overshoot but too high."""
 FAST_AVERAGING_S = 0.4
 
 
 @dataclass(frozen=True)
 class Stretch:
-    """From when to when one step is judged; `settling_s` of it may still be on the way to its level."""
+    """From when to when one step is judged; `settling_s` of it may still be on the way to its level.
+
+    `noise` is that of the whole trace: a stretch of few readings does not tell its own.
+    """
 
     step: PlanStep
     from_s: float
     to_s: float
     pressure: Series
+    noise: float
     settling_s: float = 0.0
 
     @cached_property
     def smooth(self) -> Smooth:
-        return smoothed(self.pressure)
+        return smoothed(self.pressure, noise=self.noise)
 
     @cached_property
     def settled(self) -> Series:
@@ -58,7 +65,7 @@ class Stretch:
 
     @cached_property
     def levels(self) -> Levels:
-        return levels_of(self.settled, smoothed(self.settled))
+        return levels_of(self.settled, smoothed(self.settled, noise=self.noise))
 
 
 class Curve(Case):
@@ -79,15 +86,18 @@ class Curve(Case):
 
 def stretch_of(case: Case, step: PlanStep, from_s: float, to_s: float, settling_s: float = 0.0) -> Stretch:
     """A stretch with its readings, of which there may be none."""
-    return Stretch(step, from_s, to_s, case.pressure.window(from_s, to_s), settling_s)
+    return Stretch(
+        step, from_s, to_s, case.pressure.window(from_s, to_s), case.detection.view.noise, settling_s
+    )
 
 
 def _bead_up(case: Case) -> Stretch | None:
     """From the pressure's arrival in its band to the let-down; never arriving is low as a whole."""
     span, step = case.span(Phase.BEAD_UP), case.step(Phase.BEAD_UP)
     start_s, end_s = span.start.at_s, span.end.at_s
-    if end_s is None and span.end.reason == "no_let_down":
-        end_s = case.span(Phase.CHANGEOVER).start.at_s
+    if start_s is not None and end_s is None and span.end.reason == "no_let_down":
+        out_s = case.span(Phase.CHANGEOVER).start.at_s
+        end_s = None if out_s is None else start_s + SURELY_BEAD_UP * (out_s - start_s)
     if start_s is None or end_s is None:
         return None
     pressure = case.pressure.window(start_s, end_s)
@@ -158,7 +168,7 @@ def needed_s(step: PlanStep) -> float:
 def overshoot(case: Case, start_s: float, entered_s: float, limit_bar: float) -> Excursion | None:
     """The stretch above the limit that begins before the pressure settled and ends soon; peaks as one."""
     smooth = smoothed(ramp_and_return(case, start_s, entered_s), FAST_AVERAGING_S)
-    begins_by_s = entered_s + max(SETTLE_S, SETTLE_SHARE * (entered_s - start_s))
+    begins_by_s = _begins_by_s(start_s, entered_s)
     peaks = [peak for peak in beyond(smooth, high=limit_bar) if peak.start_s <= begins_by_s]
     if not peaks or peaks[-1].end_s >= smooth.series.t_s[-1]:
         return None
@@ -167,7 +177,11 @@ def overshoot(case: Case, start_s: float, entered_s: float, limit_bar: float) ->
 
 def ramp_and_return(case: Case, start_s: float, entered_s: float) -> Series:
     """The build-up and the time in which an overshoot has to be over."""
-    return case.pressure.window(start_s, entered_s + max(RETURN_S, entered_s - start_s))
+    return case.pressure.window(start_s, _begins_by_s(start_s, entered_s) + RETURN_S)
+
+
+def _begins_by_s(start_s: float, entered_s: float) -> float:
+    return entered_s + max(OVERSHOOT_BY_S, SETTLE_SHARE * (entered_s - start_s))
 
 
 def _lowered_s(case: Case, band: Band, begin_s: float) -> float:

@@ -34,6 +34,8 @@ KICKS_S = 0.7
 """In all; a single kick is over sooner."""
 LEAST_OPENING_MM = 1.5
 """Faces closer than this may only have sprung back: half as much again as what is called parted."""
+CONTACT_LEAST_HZ = 4.0
+"""Faces that touch twice are apart for half a second: slower readings may all fall beside it."""
 State = Literal["broken", "kept", "near"]
 """A limit is broken by a clear margin, kept, or neither can be asked: by too little, or unseen by the rig."""
 
@@ -151,10 +153,12 @@ def _contacts(joint: DrawnJoint) -> dict[str, State]:
     def wide(kind: FaultKind) -> bool:
         return all(fault.magnitude >= LEAST_OPENING_MM for fault in joint.scenario.faults(kind))
 
+    is_read = joint.rate_hz >= CONTACT_LEAST_HZ
+
     return {
         "heat_soak.contact.lost": told("contact_lost", seen=joint.with_carriage and wide("contact_lost")),
         "pressure_build_up.contact.repeated": told(
-            "contact_repeated", seen=joint.with_carriage and wide("contact_repeated")
+            "contact_repeated", seen=joint.with_carriage and is_read and wide("contact_repeated")
         ),
         "bead_up.restart.unfaced": told("restart_unfaced", seen=joint.with_plate_in),
     }

@@ -61,6 +61,14 @@ def test_the_first_median_of_a_stretch_is_given_more_room():
     assert smooth.margin(len(smooth.series) - 1) == smooth.margin(0)
 
 
+def test_few_readings_have_the_noise_of_the_whole_trace():
+    """A bead-up of six seconds once a second does not tell how it scatters."""
+    few = held(HIGH - 0.3, seconds=6.0, rate_hz=1.0, sigma=0.3, seed=3)
+    assert max(few.values) > HIGH
+    assert beyond(smoothed(few), high=HIGH) != ()
+    assert beyond(smoothed(few, noise=0.3), high=HIGH) == ()
+
+
 def test_ripple_of_the_pump_makes_no_excursion():
     quiet = held(29.3, rate_hz=50.0, sigma=0.02)
     waves = tuple(

@@ -68,6 +68,7 @@ def test_the_joint_that_keeps_to_its_plan_is_conforming():
         ({"bead_up_bar": 34.0}, "bead_up.pressure.high", 34.0),
         ({"soak_bar": 12.0}, "heat_soak.pressure.high", 12.0),
         ({"soak_bar": 18.0}, "heat_soak.pressure.high", 18.0),
+        ({"soak_bar": 25.5}, "heat_soak.pressure.high", 25.5),
         ({"soak_bar": JOINING_BAR}, "heat_soak.pressure.high", JOINING_BAR),
         ({"soak_s": 60.0}, "heat_soak.duration.short", 60.8),
         ({"ramp_s": 9.0}, "pressure_build_up.duration.long", 9.0 * 18.5 / 20.0),
@@ -101,6 +102,26 @@ def test_what_the_procedure_does_not_limit_is_remarked_and_decides_nothing(drawi
     assert judgement.verdict is Verdict.CONFORMING
     assert remarks(judgement) == {code}
     assert "common practice, no source" in judgement.findings[0].clause
+
+
+@pytest.mark.parametrize(
+    ("from_s", "lasts_s", "found"),
+    [
+        (1.0, 5.0, {"pressure_build_up.pressure.high"}),
+        (5.5, 8.0, {"pressure_build_up.pressure.high"}),
+        (1.0, 30.0, {"cooling.pressure.high"}),
+        (9.0, 5.0, {"cooling.pressure.high"}),
+    ],
+)
+def test_pressure_that_shoots_over_soon_and_comes_back_is_the_build_ups(from_s, lasts_s, found):
+    over = [
+        replace(s, pressure_bar=(s.pressure_bar or 0.0) + 4.0)
+        if COOLING_S + from_s < s.t_s < COOLING_S + from_s + lasts_s
+        else s
+        for s in SAMPLES
+    ]
+    judgement = judged(over)
+    assert faults(judgement) | remarks(judgement) == found
 
 
 def test_a_limit_the_procedure_does_give_makes_the_same_deviation_a_fault():
