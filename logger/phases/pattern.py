@@ -20,8 +20,9 @@ STROKE_S = 3.0
 BEAD_UP_TOLD_S = 6.0
 PRESSED_SHARE = 0.75
 """A run at less than this share of the planned pressure is a soak that was not let down, no cooling."""
-LAST = 1.5
-"""What speaks for the last run that is long enough: a choice, in the units of the score."""
+LAST, LAST_UNKNOWN = 1.5, 3.5
+"""What speaks for the last run that is long enough, with and without a plan, when less else tells: choices,
+in the units of the score."""
 LOW_MIN_S = 5.0
 LOST_PRESSURE_S = 30.0
 """Pressure lost in cooling and back within this time is the same cooling, unless the carriage opened."""
@@ -151,7 +152,8 @@ def _cycle(
     if last > j and (_pressed_share(runs[j], trace, hints) or 1.0) < PRESSED_SHARE:
         score -= 2.0
     # What was pressed last is a cooling, rather than the plate's being put to the ends.
-    score += LAST * all(run.duration_s < COOLING_MIN_S for run in runs[last + 1 :])
+    is_last = all(run.duration_s < COOLING_MIN_S for run in runs[last + 1 :])
+    score += (LAST if hints.cooling_s is not None else LAST_UNKNOWN) * is_last
     if hints.cooling_s is None:
         score -= _contact_dip(runs[j], trace)
     return last, Cycle(bead_up, cooling, score)

@@ -6,16 +6,16 @@ import pytest
 
 from logger.domain.rig import GaugeSide
 from logger.phases.detect import detect
-from logger.phases.levels import hints_of
+from logger.phases.levels import Hints, hints_of
 from tests.drawn import DRAG_BAR, JOINING_BAR, Drawn, draw_joint
 from tests.unit.judge.plans import plan_of
 
 HINTS = hints_of(plan_of())
 
 
-def with_a_check_before(seconds: float, away_s: float) -> tuple[Drawn, float]:
+def with_a_check_before(seconds: float, away_s: float, **drawing: float) -> tuple[Drawn, float]:
     """A joint behind one alignment check at joining pressure, let go `away_s` before the bead-up's stroke."""
-    joint = draw_joint(preparation=False)
+    joint = draw_joint(preparation=False, **drawing)
     check = [
         (0.0, 0.0),
         (10.0, 0.0),
@@ -58,3 +58,14 @@ def test_a_soak_held_under_half_the_pressure_is_not_taken_for_the_bead_up():
     drawn = Drawn((*corners[:first], *sway, *corners[first:]), {})
     spans = detect(drawn.samples(), HINTS, GaugeSide.LINE).spans
     assert spans[0].start.at_s == pytest.approx(joint.truth["bead_up"][0], abs=0.3)
+
+
+def test_without_a_plan_the_longest_pressed_last_is_the_cooling():
+    """Check and bead-up are as far apart as those of a short joint, and the plate cools in check and air alone."""
+    drawn, start_s = with_a_check_before(9.0, 12.0, bead_up_s=9.0, cooling_s=60.0)
+    samples = [
+        replace(s, plate_temperature_degC=220.0 if s.t_s < 15.0 else 216.0 if s.t_s < 185.0 else 205.0)
+        for s in drawn.samples()
+    ]
+    spans = detect(samples, Hints(), GaugeSide.LINE).spans
+    assert spans[0].start.at_s == pytest.approx(start_s, abs=0.5)
