@@ -61,7 +61,7 @@ def test_a_soak_held_under_half_the_pressure_is_not_taken_for_the_bead_up():
 
 
 def test_without_a_plan_the_longest_pressed_last_is_the_cooling():
-    """Check and bead-up are as far apart as those of a short joint, and the plate cools in check and air alone."""
+    """Check and bead-up are as far apart as those of a short joint, and the plate cools in check and air."""
     drawn, start_s = with_a_check_before(9.0, 12.0, bead_up_s=9.0, cooling_s=60.0)
     samples = [
         replace(s, plate_temperature_degC=220.0 if s.t_s < 15.0 else 216.0 if s.t_s < 185.0 else 205.0)
