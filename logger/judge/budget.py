@@ -16,7 +16,6 @@ from logger.phases.series import Series
 
 BLOCKS = 200
 LAGS = 20
-FEWEST_MEANS = 10
 COUNTED_SHARE = 1 / 3
 """Of readings shortly after one another, as many count as independent: ripple, and what a median costs."""
 
@@ -78,18 +77,6 @@ def level_noise(series: Series, span_s: float) -> float:
     means = [sum(blocks[k : k + 10]) / 10 for k in range(len(blocks) - 9)]
     quick = [x - mean for x, mean in zip(blocks[5:], means, strict=False)]
     return max(white, _u_of_mean(quick) * sqrt(len(quick) / 10))
-
-
-def averaged_noise(series: Series, readings: int) -> float:
-    """Standard deviation that noise leaves in means over so many readings, seen from such means themselves.
-
-    A transmitter that damps gives readings whose noise remembers itself: next to one another they differ by
-    little, and averaging takes less off than it would of independent ones. Second differences of the means,
-    so that leak-down and steps do not count; a short stretch has them over fewer readings.
-    """
-    size = max(1, min(readings, len(series) // FEWEST_MEANS))
-    means = [sum(series.values[k : k + size]) / size for k in range(0, len(series) - size + 1, size)]
-    return Series(tuple(map(float, range(len(means)))), tuple(means)).noise * sqrt(size / max(1, readings))
 
 
 def _without_trend(values: Sequence[float], mean: float) -> list[float]:

@@ -4,9 +4,9 @@ from dataclasses import dataclass
 from itertools import accumulate
 from math import sqrt
 
-from logger.judge.budget import averaged_noise, level_noise
+from logger.judge.budget import level_noise
 from logger.phases.runs import running_median
-from logger.phases.series import Series
+from logger.phases.series import Series, averaged_noise
 
 AVERAGING_S = 1.0
 NOISE_SIGMAS = 3.0

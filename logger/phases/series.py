@@ -5,7 +5,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import accumulate, pairwise
-from math import ceil, log
+from math import ceil, log, sqrt
 
 from logger.domain.gap import longest_interval_s, median_interval_s
 from logger.domain.sample import Sample
@@ -67,6 +67,21 @@ def smoothed(series: Series, span_s: float) -> Series:
     n = len(series)
     reach = [(max(k - half, 0), min(k + half + 1, n)) for k in range(n)]
     return Series(series.t_s, tuple((sums[j] - sums[i]) / (j - i) for i, j in reach))
+
+
+FEWEST_MEANS = 10
+
+
+def averaged_noise(series: Series, readings: int) -> float:
+    """Standard deviation that noise leaves in means over so many readings, seen from such means themselves.
+
+    A transmitter that damps gives readings whose noise remembers itself: next to one another they differ by
+    little, and averaging takes less off than it would of independent ones. Second differences of the means,
+    so that leak-down and steps do not count; a short stretch has them over fewer readings.
+    """
+    size = max(1, min(readings, len(series) // FEWEST_MEANS))
+    means = [sum(series.values[k : k + size]) / size for k in range(0, len(series) - size + 1, size)]
+    return Series(tuple(map(float, range(len(means)))), tuple(means)).noise * sqrt(size / max(1, readings))
 
 
 SPIKE_MAX_S = 0.4
