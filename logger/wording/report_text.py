@@ -34,7 +34,8 @@ from logger.wording.verification_text import fingerprint_text
 
 _PHASE_SHARES = (0.12, 0.08, 0.12, 0.15, 0.16, 0.19, 0.13, 0.05)
 _PHASE_HEADINGS = (
-    "phase", "begins", "lasts", "time planned", "gauge planned", "gauge measured: mean", "interface", "src",
+    "phase", "begins", "lasts (95 %)", "time planned", "gauge planned", "gauge measured: mean", "interface",
+    "src",
 )  # fmt: skip
 _CAUTIONS = (
     "Cautions for this work stand on the plan's card; local codes and licensed practice come before "
