@@ -33,11 +33,11 @@ def answer(outcome: Outcome, interval_s: float = 0.1) -> str:
     return "undecided" if doubts_of(outcome.weighed, interval_s) else "pass"
 
 
-def held(value: float, u: float = 0.0, bound: float = 0.0, *, low: float = 0.0, high: float = 0.0) -> str:
+def held(value: float, u: float = 0.0, *, low: float, high: float, long_tailed: bool = False) -> str:
     """Against a band, as the rules do it."""
     outcome = NOTHING
     for limit in edges_of(band(low, high=high), "cooling.pressure", "bar"):
-        outcome += limit.check(Measured(value, u, bound), 0.0, 1.0)
+        outcome += limit.check(Measured(value, u, long_tailed=long_tailed), 0.0, 1.0)
     return answer(outcome)
 
 
@@ -70,10 +70,10 @@ def test_a_wider_uncertainty_brings_every_chance_nearer_to_a_half(value, limit, 
         assert abs(wide - 0.5) <= abs(narrow - 0.5) + 1e-6
 
 
-@given(value=VALUES, limit=VALUES, u=UNCERTAINTIES, factor=st.floats(1.0, 50.0))
-def test_a_wider_uncertainty_never_turns_undecided_into_pass_or_fail(value, limit, u, factor):
-    narrow = held(value, u, low=limit - 5.0, high=limit + 5.0)
-    wide = held(value, u * factor, low=limit - 5.0, high=limit + 5.0)
+@given(value=VALUES, limit=VALUES, u=UNCERTAINTIES, factor=st.floats(1.0, 50.0), long_tailed=st.booleans())
+def test_a_wider_uncertainty_never_turns_undecided_into_pass_or_fail(value, limit, u, factor, long_tailed):
+    edges = {"low": limit - 5.0, "high": limit + 5.0, "long_tailed": long_tailed}
+    narrow, wide = held(value, u, **edges), held(value, u * factor, **edges)
     assert wide in (narrow, "undecided")
 
 
