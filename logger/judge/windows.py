@@ -139,7 +139,8 @@ def _soak_seen_until(case: Case, start_s: float) -> float:
     cycle = case.detection.cycle
     closed_s = touch_s or (cycle.cooling.start_s if cycle and cycle.cooling else None)
     end_s = case.detection.trace.end_s if closed_s is None else closed_s - slack_s
-    return min([end_s, *(a for a, _ in case.detection.trace.pressure.gaps if a > start_s)])
+    seen_until_s = min([end_s, *(a for a, _ in case.detection.trace.pressure.gaps if a > start_s)])
+    return seen_until_s - slack_s if cycle and cycle.in_gap else seen_until_s
 
 
 def _cooling(case: Case) -> Iterator[Stretch]:

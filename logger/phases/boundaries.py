@@ -64,7 +64,8 @@ def spans_of(cycle: Cycle, view: View, falls_s: Sequence[float] | None = None) -
         view = _with_drag(view, bead_up)
     soak, low_from_s = _let_down(cycle, view, lag)
     if cycle.cooling is None:
-        return _spans([bead_up, soak, *[Boundary(reason="trace_ends")] * 4])
+        unseen = Boundary(reason="gap_over_boundary" if cycle.in_gap else "trace_ends")
+        return _spans([bead_up, soak, *[unseen] * 4])
     end = _release(view, cycle.cooling, lag)
     touch = _touch(cycle.cooling, view, lag)
     if low_from_s is None:

@@ -20,6 +20,9 @@ STROKE_S = 3.0
 BEAD_UP_TOLD_S = 6.0
 PRESSED_SHARE = 0.75
 """A run at less than this share of the planned pressure is a soak that was not let down, no cooling."""
+LEAST_PLANNED = 2.0
+HIDING_S = 5.0
+"""Right pairs score 3 at least on the tuning joints; a gap this long may hide what would have scored more."""
 LAST, LAST_UNKNOWN = 1.5, 3.5
 """What speaks for the last run that is long enough, with and without a plan, when less else tells: choices,
 in the units of the score."""
@@ -43,18 +46,21 @@ and a pair with nothing to say for it is a joint where no other is."""
 
 @dataclass(frozen=True)
 class Cycle:
-    """One heating cycle: `cooling` is None where the joint was not closed in this trace."""
+    """One heating cycle: `cooling` is None where the joint was not closed in the trace, or not seen."""
 
     bead_up: Run
     cooling: Run | None
     score: float = 0.0
+    in_gap: bool = False
 
 
 def cycles_of(runs: Sequence[Run], trace: Trace, levels: Levels, hints: Hints) -> tuple[Cycle, ...]:
     """Return the heating cycles in order; the last may be incomplete."""
     released = _Released(trace, _release_bar(levels, hints))
     complete = _best_chain(runs, released, hints)
-    if hints.cooling_s is None:
+    if hints.cooling_s is not None:
+        complete = tuple(_unless_hidden(cycle, runs, trace) for cycle in complete)
+    else:
         complete = _best_chain(runs, released, hints, LEAST_UNKNOWN) or complete[-1:]
     if hints.drag_bar is None:
         # Whatever was held above next to nothing until then was a second stage, or pressure that was lost.
@@ -64,6 +70,16 @@ def cycles_of(runs: Sequence[Run], trace: Trace, levels: Levels, hints: Hints) -
     rest = [run for run in runs if run.start_s > after_s]
     unfinished = _unfinished(rest, trace, hints) if not complete else None
     return (*complete, unfinished) if unfinished else complete
+
+
+def _unless_hidden(cycle: Cycle, runs: Sequence[Run], trace: Trace) -> Cycle:
+    """Where little speaks for a pair and a long gap follows, its second run is the bead-up."""
+    if cycle.cooling is None or cycle.score >= LEAST_PLANNED:
+        return cycle
+    begun_s = cycle.cooling.start_s
+    if not any(a_s > begun_s and b_s - a_s > HIDING_S for a_s, b_s in trace.pressure.gaps):
+        return cycle
+    return Cycle(next(run for run in runs if run.start_s == begun_s), None, cycle.score, in_gap=True)
 
 
 class _Released:

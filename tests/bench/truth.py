@@ -36,6 +36,8 @@ LEAST_OPENING_MM = 1.5
 """Faces closer than this may only have sprung back: half as much again as what is called parted."""
 CONTACT_LEAST_HZ = 4.0
 """Faces that touch twice are apart for half a second: slower readings may all fall beside it."""
+CONTACT_LEAST_READINGS = 2.0
+"""So many readings must fall into the time in which contact is lost."""
 State = Literal["broken", "kept", "near"]
 """A limit is broken by a clear margin, kept, or neither can be asked: by too little, or unseen by the rig."""
 
@@ -154,9 +156,13 @@ def _contacts(joint: DrawnJoint) -> dict[str, State]:
         return all(fault.magnitude >= LEAST_OPENING_MM for fault in joint.scenario.faults(kind))
 
     is_read = joint.rate_hz >= CONTACT_LEAST_HZ
+    lost_s = min((fault.duration_s for fault in joint.scenario.faults("contact_lost")), default=0.0)
+    lasts = lost_s * joint.rate_hz >= CONTACT_LEAST_READINGS
 
     return {
-        "heat_soak.contact.lost": told("contact_lost", seen=joint.with_carriage and wide("contact_lost")),
+        "heat_soak.contact.lost": told(
+            "contact_lost", seen=joint.with_carriage and lasts and wide("contact_lost")
+        ),
         "pressure_build_up.contact.repeated": told(
             "contact_repeated", seen=joint.with_carriage and is_read and wide("contact_repeated")
         ),

@@ -4,7 +4,9 @@ from dataclasses import replace
 
 import pytest
 
-from logger.domain.rig import GaugeSide
+from logger.domain.judgement import Verdict
+from logger.domain.rig import GaugeSide, Rig
+from logger.judge.judge import judge
 from logger.phases.detect import detect
 from logger.phases.levels import Hints, hints_of
 from tests.drawn import DRAG_BAR, JOINING_BAR, Drawn, draw_joint
@@ -69,3 +71,17 @@ def test_without_a_plan_the_longest_pressed_last_is_the_cooling():
     ]
     spans = detect(samples, Hints(), GaugeSide.LINE).spans
     assert spans[0].start.at_s == pytest.approx(start_s, abs=0.5)
+
+
+def test_a_check_and_a_bead_up_are_no_joint_whose_joining_a_gap_hides():
+    drawn, start_s = with_a_check_before(9.0, 12.0, soak_bar=6.0)
+    silent_s = start_s + 140.0
+    samples = [
+        replace(s, pressure_bar=None) if silent_s < s.t_s < silent_s + 320.0 else s for s in drawn.samples()
+    ]
+    spans = detect(samples, HINTS, GaugeSide.LINE).spans
+    assert spans[0].start.at_s == pytest.approx(start_s, abs=0.5)
+    assert spans[1].start.at_s == pytest.approx(start_s + 26.0, abs=1.0)
+    assert {span.start.reason for span in spans[2:]} == {"gap_over_boundary"}
+    judgement = judge(samples, joint="1", plan=plan_of(), rig=Rig(name="r", gauge_side=GaugeSide.LINE))
+    assert (judgement.verdict, judgement.findings) == (Verdict.UNDECIDED, ())
