@@ -125,9 +125,9 @@ async def commissioned(
     told, questions, watches, moving = b"", list(answers), list(moves), []
     while chunk := await process.stderr.read(4096):
         told += chunk
-        for _ in range(chunk.count(b"  watching for ")):
-            if watches:
-                moving.append(asyncio.create_task(rig.do(watches.pop(0))))
+        # Counted in all that was told: a chunk may end in the middle of the words.
+        while watches and len(moves) - len(watches) < told.count(b"  watching for "):
+            moving.append(asyncio.create_task(rig.do(watches.pop(0))))
         if told.endswith(b": ") and questions:
             answer = questions.pop(0)
             if isinstance(answer, tuple):
