@@ -181,11 +181,11 @@ def test_declared_visible_is_what_the_stated_uncertainty_promises():
     joint = replace(base.joint, rate_hz=10.0, noise_share=0.005)
     edge = replace(base.edges[0], clear=True, true_s=100.0)
     cases = [
-        replace(edge, at_s=100.1, u_s=0.05),
-        replace(edge, at_s=100.3, u_s=0.049),
-        replace(edge, at_s=100.3, u_s=0.06),
+        replace(edge, at_s=100.1, u_s=0.04),
+        replace(edge, at_s=100.3, u_s=0.039),
+        replace(edge, at_s=100.3, u_s=0.041),
         replace(edge, at_s=100.3, u_s=0.2),
-        replace(edge, at_s=100.05, u_s=0.05, clear=False),
+        replace(edge, at_s=100.05, u_s=0.03, clear=False),
         replace(edge, at_s=None, u_s=None),
     ]
     assert [declared(case, 0.2) for case in cases] == [True, True, False, False, False, False]
