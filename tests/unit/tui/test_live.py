@@ -50,10 +50,10 @@ class Watched:
         await self._running.__aexit__(*error)
 
     async def settle(self):
-        """Until nothing moves any more."""
+        """Until nothing moves any more: the words, and the places that the layout gives them later."""
         await self.pilot.pause()
-        before = ""
-        while before != (now := self.text):
+        before = None
+        while before != (now := (self.text, [w.region for w in self.app.screen.walk_children()])):
             before = now
             await self.pilot.pause()
             await self.pilot.pause()
