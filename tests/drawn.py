@@ -1,7 +1,9 @@
 """Curves drawn by hand from straight lines: a check of detection with no rig model behind it."""
 
 import random
+from collections.abc import Iterator
 from dataclasses import dataclass
+from math import exp, sqrt
 
 from logger.domain.sample import Sample
 
@@ -92,3 +94,14 @@ def draw_joint(
     starts = [t[k] for k in (*names[:4], "ramp_end", "released")]
     truth = {name: (a, b) for name, a, b in zip(names, starts, starts[1:], strict=False)}
     return Drawn(tuple(pen.corners), truth)
+
+
+def remembering_noise(
+    rng: random.Random, count: int, *, rate_hz: float, memory_s: float, sigma: float
+) -> Iterator[float]:
+    """Noise of a transmitter that damps: it remembers itself over `memory_s`; 0 is white."""
+    share = exp(-1.0 / rate_hz / memory_s) if memory_s else 0.0
+    noise = rng.gauss(0.0, sigma)
+    for _ in range(count):
+        yield noise
+        noise = share * noise + sqrt(1.0 - share * share) * rng.gauss(0.0, sigma)

@@ -19,6 +19,6 @@ def chance_below(margin: float) -> float:
     return 0.5 + (margin / (1.0 + margin * margin) + atan(margin)) / pi
 
 
-def half_interval(*standard_uncertainties: float | None, level: int = 95) -> float:
-    """Half the interval at 90, 95 or 99 % of what has these contributions; None counts as nothing."""
-    return INTERVAL_K[level] * hypot(*(u for u in standard_uncertainties if u is not None))
+def half_interval(*standard_uncertainties: float | None) -> float:
+    """Half the 95 % interval of what has these contributions; None counts as nothing."""
+    return INTERVAL_K[95] * hypot(*(u for u in standard_uncertainties if u is not None))

@@ -73,7 +73,7 @@ def chance_inside(measured: Measured, low: float, high: float) -> float:
 def coverage_factor(measured: Measured, risk: float = JOINT_RISK) -> float:
     """Guard band in standard uncertainties that leaves `risk`: 1.645 where normal, less with hard bounds.
 
-    Long tails have 1.359 and, for risks below 3 %, more than normal ones.
+    Long tails have 1.359 and, for risks below 1.8 %, more than normal ones.
     """
     u = measured.standard_uncertainty
     if u == 0.0:

@@ -16,7 +16,7 @@ LEVEL_SIGMAS = 4.0
 """A level held for seconds is known better than a median; so is the room that chance is given."""
 
 TELLING_READINGS = 20
-"""So many readings tell their own noise well enough."""
+"""So many readings tell their own noise well enough: a choice."""
 MEDIAN_FACTOR = 1.25
 SINGLE_FACTOR = 1.5
 """Where readings stand for themselves one of very many must not make an excursion by chance."""

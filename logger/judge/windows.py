@@ -25,7 +25,7 @@ REACH_S = 15.0
 LET_DOWN_S = 5.0
 """A let-down takes this long at most before what is left counts as soak pressure."""
 SURELY_BEAD_UP = 0.15
-"""Of a heating without a let-down: so much of it is the bead-up's for sure, the rest may be the soak's."""
+"""Of a heating without a let-down: so much of it is the bead-up's for sure. A choice."""
 EDGE_S = 0.3
 OPENING_S = 1.5
 """How long an opening stroke may show on the gauge before the place that was taken for its start."""
@@ -65,7 +65,7 @@ class Stretch:
 
     @cached_property
     def levels(self) -> Levels:
-        return levels_of(self.settled, smoothed(self.settled, noise=self.noise))
+        return levels_of(self.settled, smoothed(self.settled))
 
 
 class Curve(Case):

@@ -22,7 +22,7 @@ PRESSED_SHARE = 0.75
 """A run at less than this share of the planned pressure is a soak that was not let down, no cooling."""
 LEAST_PLANNED = 2.0
 HIDING_S = 5.0
-"""Right pairs score 3 at least on the tuning joints; a gap this long may hide what would have scored more."""
+"""Right pairs score 3 at least on the tuning joints; a gap this long may hide a better one: choices."""
 LAST, LAST_UNKNOWN = 1.5, 3.5
 """What speaks for the last run that is long enough, with and without a plan, when less else tells: choices,
 in the units of the score."""

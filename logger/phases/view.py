@@ -11,7 +11,7 @@ SPIKE_SIGMAS = 6.0
 DRIFT = 0.01
 AVERAGED_S = 0.25
 REMEMBERS = 1.25
-"""Averages that scatter by more than so many times what independent readings would are believed."""
+"""Averages that scatter by more than so many times what independent readings would are believed: choices."""
 
 
 @dataclass(frozen=True)

@@ -104,8 +104,8 @@ def _phase_lines(span: PhaseSpan, plan: JointPlan | None, columns: int) -> list[
         end = say("  end {missing}", missing=_missing(span.end.reason))
         measured = "" if span.start.at_s is None else end
     else:
-        u_s = half_interval(span.start.u_s, span.end.u_s)
-        measured = say("  {duration:8.2f} s ± {u:.2f}", duration=span.duration_s, u=u_s)
+        half_s = half_interval(span.start.u_s, span.end.u_s)
+        measured = say("  {duration:8.2f} s ± {u:.2f}", duration=span.duration_s, u=half_s)
     seen, planned = f"{name}{begin}{measured}", _planned(span, plan)
     line = seen.ljust(56) + planned
     return (

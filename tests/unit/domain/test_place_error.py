@@ -36,6 +36,6 @@ def test_nothing_is_below_everything_and_everything_is_below_nothing():
 
 def test_contributions_add_as_root_sum_of_squares_and_unknown_ones_not_at_all():
     assert half_interval(0.3, 0.4) == pytest.approx(0.5 * INTERVAL_K[95])
-    assert half_interval(0.3, None, level=99) == pytest.approx(0.3 * INTERVAL_K[99])
+    assert half_interval(0.3, None) == pytest.approx(0.3 * INTERVAL_K[95])
     assert half_interval(None) == 0.0
     assert half_interval(inf) == inf

@@ -7,6 +7,7 @@ import pytest
 
 from logger.judge.excursions import Smooth, beyond, smoothed
 from logger.phases.series import Series
+from tests.drawn import remembering_noise
 
 LOW, HIGH = 26.5, 29.5
 
@@ -36,12 +37,9 @@ def test_noise_at_the_limit_makes_no_excursion(edge, rate_hz, inside_bar):
 
 def damped(level_bar: float, *, rate_hz: float, seconds: float, seed: int, sigma: float = 0.3) -> Series:
     """Noise of a transmitter that damps: it remembers itself over 0.13 s."""
-    rng, share = random.Random(seed), math.exp(-1.0 / rate_hz / 0.13)
-    noise, values = rng.gauss(0.0, sigma), []
-    for _ in range(int(seconds * rate_hz)):
-        values.append(level_bar + noise)
-        noise = share * noise + math.sqrt(1.0 - share * share) * rng.gauss(0.0, sigma)
-    return Series(tuple(k / rate_hz for k in range(len(values))), tuple(values))
+    count = int(seconds * rate_hz)
+    noise = remembering_noise(random.Random(seed), count, rate_hz=rate_hz, memory_s=0.13, sigma=sigma)
+    return Series(tuple(k / rate_hz for k in range(count)), tuple(level_bar + bar for bar in noise))
 
 
 @pytest.mark.parametrize(

@@ -1,6 +1,6 @@
 """How noisy the pressure is: as averages scatter, which differences of neighbours do not tell."""
 
-from math import exp, sqrt
+from math import sqrt
 from random import Random
 
 import pytest
@@ -10,7 +10,7 @@ from logger.phases.breakaway import slip_of
 from logger.phases.levels import Levels, hints_of
 from logger.phases.series import Series, Trace, smoothed
 from logger.phases.view import View, view_of
-from tests.drawn import DRAG_BAR, JOINING_BAR, Drawn
+from tests.drawn import DRAG_BAR, JOINING_BAR, Drawn, remembering_noise
 from tests.unit.judge.plans import plan_of
 
 LEVELS = Levels(base_bar=DRAG_BAR, top_bar=JOINING_BAR, enter_bar=18.0, leave_bar=16.0)
@@ -21,15 +21,12 @@ MEMORY_S = 0.13
 
 def seen(seed: int, rate_hz: float, memory_s: float) -> View:
     """A plain rise to joining pressure, behind noise that remembers itself over `memory_s`."""
-    rng, curve = Random(seed), Drawn(((0, 8), (10, 8), (15, 28), (70, 28)), {})
-    share = exp(-1.0 / rate_hz / memory_s) if memory_s else 0.0
-    noise, bars = rng.gauss(0.0, SIGMA_BAR), []
+    curve = Drawn(((0, 8), (10, 8), (15, 28), (70, 28)), {})
     times = tuple(k / rate_hz for k in range(round(70 * rate_hz)))
-    for t_s in times:
-        bars.append(curve.at(t_s) + noise)
-        noise = share * noise + sqrt(1.0 - share * share) * rng.gauss(0.0, SIGMA_BAR)
+    noise = remembering_noise(Random(seed), len(times), rate_hz=rate_hz, memory_s=memory_s, sigma=SIGMA_BAR)
+    bars = tuple(curve.at(t_s) + bar for t_s, bar in zip(times, noise, strict=True))
     return view_of(
-        Trace(Series(times, tuple(bars)), NOTHING, NOTHING, NOTHING),
+        Trace(Series(times, bars), NOTHING, NOTHING, NOTHING),
         LEVELS,
         hints_of(plan_of()),
         GaugeSide.CLOSING,
